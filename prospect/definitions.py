@@ -1,0 +1,104 @@
+"""Reads a TOML file into a frozen dataclass; reports all its faults at once, with their path in the file."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic import ConfigDict, TypeAdapter, ValidationError
+
+from prospect.errors import DefinitionError
+from prospect.issues import Issue
+
+Definition = TypeVar("Definition")
+
+STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, arbitrary_types_allowed=False)
+"""Configuration for `pydantic.dataclasses.dataclass`: unknown keys and NaN are faults."""
+
+OWN_JUDGEMENT = "own judgement"
+"""What a number without an outside source says of itself."""
+
+
+def layers_folder() -> Path:
+    """Return the folder of the data that travels with the program, in a checkout and in a wheel alike."""
+    return _travelling("layers")
+
+
+def demo_folder() -> Path:
+    """Return the folder of the demo ground's maker, in a checkout and in a wheel alike."""
+    return _travelling("demo")
+
+
+def read_toml(path: Path) -> dict[str, object]:
+    """Return the content of a TOML file.
+
+    Raises
+    ------
+    DefinitionError
+        When the file cannot be read, is not UTF-8 or is not TOML; the message has the line.
+    """
+    try:
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        problem = Issue(
+            "error",
+            path.name,
+            "",
+            "",
+            str(error),
+            "a readable TOML file in UTF-8",
+            "Mend the file and try again.",
+        )
+        raise DefinitionError(problem.sentence(), (problem,)) from error
+
+
+def read_definition(path: Path, kind: type[Definition]) -> Definition:
+    """Return the file's content as `kind`, a `pydantic` dataclass made with `STRICT`.
+
+    Raises
+    ------
+    DefinitionError
+        With one issue for every fault, each naming its key path (`criteria[2].weight`).
+    """
+    return as_definition(read_toml(path), kind, path.name)
+
+
+def as_definition(content: object, kind: type[Definition], file: str) -> Definition:
+    """Return plain data as `kind`; `file` is the name that faults are reported under."""
+    try:
+        return TypeAdapter(kind).validate_python(content)
+    except ValidationError as error:
+        issues = tuple(
+            Issue(
+                "error",
+                file,
+                _key_path(fault["loc"]),
+                "",
+                _found(fault["input"]),
+                _lower_first(fault["msg"]),
+                "Mend the key and try again.",
+            )
+            for fault in error.errors(include_url=False, include_context=False)
+        )
+        raise DefinitionError("\n".join(issue.sentence() for issue in issues), issues) from None
+
+
+def _travelling(name: str) -> Path:
+    inside = Path(__file__).parent / f"_{name}"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / name
+
+
+def _key_path(parts: tuple[int | str, ...]) -> str:
+    path = ""
+    for part in parts:
+        path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
+    return path
+
+
+def _found(value: object) -> str:
+    return "" if isinstance(value, (dict, list)) else str(value)
+
+
+def _lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]

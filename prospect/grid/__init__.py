@@ -1,0 +1,30 @@
+"""The one common grid, an immutable value, and everything that puts data on it."""
+
+from prospect.grid.geotiff import read_geotiff, write_geotiff
+from prospect.grid.grid import Grid, is_metric, utm_for
+from prospect.grid.place import (
+    NONE_CODE,
+    burn_mask,
+    distance_to,
+    rasterize_classes,
+    reproject_to,
+    sample_at,
+    zonal_statistics,
+)
+from prospect.grid.raster import Raster
+
+__all__ = [
+    "NONE_CODE",
+    "Grid",
+    "Raster",
+    "burn_mask",
+    "distance_to",
+    "is_metric",
+    "rasterize_classes",
+    "read_geotiff",
+    "reproject_to",
+    "sample_at",
+    "utm_for",
+    "write_geotiff",
+    "zonal_statistics",
+]

@@ -1,0 +1,82 @@
+"""Rasters to and from GeoTIFF files of our own making."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+import numpy as np
+import rasterio
+from pyproj import CRS
+
+from prospect.errors import InputRefused
+from prospect.grid.grid import Grid
+from prospect.grid.raster import Raster
+
+
+def write_geotiff(raster: Raster, path: Path) -> None:
+    """Write a raster as a tiled float32 GeoTIFF, replacing the file only when the new one is whole.
+
+    Parameters
+    ----------
+    raster
+        The values; no data is written as NaN and declared so.
+    path
+        Target file. A temporary file in the same folder takes its place in one step.
+    """
+    part = path.with_name(f".{path.name}.part")
+    profile = {
+        "driver": "GTiff",
+        "dtype": "float32",
+        "count": 1,
+        "height": raster.grid.rows,
+        "width": raster.grid.cols,
+        "transform": raster.grid.transform,
+        "crs": raster.grid.crs,
+        "nodata": float("nan"),
+        "tiled": True,
+        "blockxsize": 256,
+        "blockysize": 256,
+        "compress": "deflate",
+        "predictor": 3,
+        "zlevel": 1,
+        "num_threads": 2,
+    }
+    try:
+        with rasterio.open(part, "w", **profile) as target:
+            target.write(np.where(raster.mask, np.float32(np.nan), raster.values).astype(np.float32), 1)
+            target.units = (raster.unit,)
+            target.update_tags(source=raster.source)
+        with part.open("rb+") as handle:
+            os.fsync(handle.fileno())
+        part.replace(path)
+    finally:
+        with contextlib.suppress(FileNotFoundError):
+            part.unlink()
+
+
+def read_geotiff(path: Path) -> Raster:
+    """Read a raster that `write_geotiff` wrote.
+
+    Raises
+    ------
+    InputRefused
+        When the file is not one of ours (bands, squareness, CRS).
+    """
+    with rasterio.open(path, driver="GTiff") as source:
+        transform = source.transform
+        square = (
+            abs(transform.a + transform.e) < 1e-6 * abs(transform.a) and transform.b == 0 and transform.d == 0
+        )
+        if source.count != 1 or not square or source.crs is None:
+            raise InputRefused(
+                f"{path.name} is not a layer of this ground: remove it and add the source again."
+            )
+        code = CRS.from_wkt(source.crs.to_wkt()).to_epsg()
+        crs = f"EPSG:{code}" if code else source.crs.to_wkt()
+        values = source.read(1).astype(np.float32, copy=False)
+        unit = source.units[0] or ""
+        origin = source.tags().get("source", "")
+        grid = Grid(source.height, source.width, transform.c, transform.f, transform.a, crs)
+    return Raster.of(values, grid, unit, origin)

@@ -1,0 +1,49 @@
+"""Switches off every GDAL driver that no reader or writer of ours names, before GDAL is loaded."""
+
+from __future__ import annotations
+
+import os
+
+ALLOWED_DRIVERS = frozenset(
+    {"COG", "ESRI Shapefile", "GPKG", "GTiff", "GeoJSON", "MEM", "OpenFileGDB", "SRTMHGT"}
+)
+
+# Every other driver in the GDAL copies inside the rasterio and pyogrio wheels. GDAL_SKIP takes names only, so
+# they must be listed; a test compares the list with the drivers that are really there.
+_SKIPPED = (
+    "AAIGrid,ACE2,ADBC,ADRG,AIG,AIVector,AVCBin,AVCE00,AirSAR,AmigoCloud,BAG,BIGGIF,BLX,BMP,BSB,BT,BYN,"
+    "CALS,CEOS,COASP,COSAR,CPG,CSV,CSW,CTG,CTable2,Carto,DAAS,DERIVED,DGN,DIMAP,DIPEx,DOQ1,DOQ2,DTED,DXF,"
+    "ECRGTOC,EDIGEO,EEDA,EEDAI,EHdr,EIR,ELAS,ENVI,ERS,ESAT,ESRIC,ESRIJSON,Elasticsearch,FAST,FIT,"
+    "FlatGeobuf,GDALG,GFF,GIF,GML,GNMDatabase,GNMFile,GPSBabel,GPX,GRASSASCIIGrid,GRIB,GS7BG,GSAG,GSBG,"
+    "GSC,GTFS,GTI,GTX,GXF,GenBin,GeoJSONSeq,GeoRSS,HDF5,HDF5Image,HF2,HFA,HTTP,ILWIS,IRIS,ISCE,ISG,ISIS2,"
+    "ISIS3,Idrisi,JAXAPALSAR,JDEM,JML,JP2OpenJPEG,JPEG,JSONFG,KML,KMLSUPEROVERLAY,KRO,L1B,LAN,LCP,LIBKML,"
+    "LOSLAS,LVBAG,Leveller,MAP,MBTiles,MFF,MFF2,MRF,MSGN,MVT,MapInfo File,MapML,Memory,MiraMonVector,NDF,"
+    "NGSGEOID,NGW,NITF,NOAA_B,NSIDCbin,NTv2,NWT_GRC,NWT_GRD,OAPIF,ODS,OGCAPI,OGR_GMT,OGR_PDS,OGR_VRT,OSM,"
+    "OZI,PAux,PCIDSK,PCRaster,PDF,PDS,PDS4,PGDUMP,PLMOSAIC,PLSCENES,PMTiles,PNG,PNM,PRF,R,RIK,RMF,"
+    "ROI_PAC,RPFTOC,RRASTER,RS2,RST,Rasterlite,S102,S104,S111,S57,SAFE,SAGA,SAR_CEOS,SDTS,SENTINEL2,SGI,"
+    "SIGDEM,SNAP_TIFF,SNODAS,SQLite,SRP,STACIT,STACTA,SXF,Selafin,TGA,TIL,TSX,Terragen,TopoJSON,USGSDEM,"
+    "VDV,VFK,VICAR,VRT,WAsP,WCS,WEBP,WFS,WMS,WMTS,XLSX,XPM,XYZ,ZMap,Zarr,netCDF,"
+)
+
+_SETTINGS = {
+    "GDAL_SKIP": _SKIPPED.rstrip(","),
+    "GDAL_DRIVER_PATH": "disable",
+    "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
+    "GDAL_VRT_ENABLE_PYTHON": "NO",
+    "GDAL_VRT_ENABLE_RAWRASTERBAND": "NO",
+    "GDAL_PAM_ENABLED": "NO",
+    "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".nothing",
+    "CPL_LOG": os.devnull,
+    "PROJ_NETWORK": "OFF",
+}
+
+
+def restrict_drivers() -> None:
+    """Set the GDAL variables in the environment; each library's own GDAL reads them as it loads.
+
+    Notes
+    -----
+    `CPL_LOG` keeps GDAL from writing to the terminal about names that only the other copy has; the libraries
+    raise what matters. Set before any import of rasterio or pyogrio: both read `GDAL_SKIP` once.
+    """
+    os.environ.update(_SETTINGS)

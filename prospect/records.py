@@ -1,0 +1,194 @@
+"""What people note down and what the parts hand each other, as frozen dataclasses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Usable = Literal["yes", "no", "unknown"]
+Verdict = Literal["go", "ask first", "stay out", "unknown"]
+Scope = Literal["look", "walk", "auger", "dig", "take"]
+Purpose = Literal["any", "earthenware", "stoneware", "white", "brick", "unfired", "slip"]
+YesNoUnknown = Literal["yes", "no", "unknown"]
+
+PURPOSES: tuple[Purpose, ...] = ("any", "earthenware", "stoneware", "white", "brick", "unfired", "slip")
+SCOPES: tuple[Scope, ...] = ("look", "walk", "auger", "dig", "take")
+
+
+@dataclass(frozen=True, slots=True)
+class GroundSettings:
+    """What is asked once of a ground and never invented; None means not known.
+
+    Attributes
+    ----------
+    name
+        What the ground is called.
+    crs
+        The grid's CRS; empty until an area or a layer sets it.
+    cell_m
+        Side of a cell, m; None = the elevation's own.
+    west, south, east, north
+        The area, m, in `crs`; None until known.
+    purpose
+        What the clay is wanted for.
+    units
+        `metric` or `us` (feet, acres, °F beside).
+    mean_annual_rain_mm
+        Mean annual precipitation, mm; None = from the soil survey where it says so, else unknown.
+    glaciated
+        Whether ice covered the ground in the last cold period.
+    line_error_m
+        Error of mapped parcel lines (one standard deviation), m.
+    reach_m
+        How deep the digger can reach, m (spade 0.8, auger its length, machine 3).
+    channel_area_km2
+        Upstream area at which a channel begins where no streams are mapped, km².
+    bankfull_a, bankfull_b
+        Regional bankfull curve Q = a·A^b (m³/s, km²); None = unknown.
+    """
+
+    name: str = "ground"
+    crs: str = ""
+    cell_m: float | None = None
+    west: float | None = None
+    south: float | None = None
+    east: float | None = None
+    north: float | None = None
+    purpose: Purpose = "any"
+    units: Literal["metric", "us"] = "metric"
+    mean_annual_rain_mm: float | None = None
+    glaciated: YesNoUnknown = "unknown"
+    line_error_m: float = 10.0
+    reach_m: float = 0.8
+    channel_area_km2: float = 0.25
+    bankfull_a: float | None = None
+    bankfull_b: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A spot where somebody looked at the clay; every field but the place may be unknown (None or '').
+
+    Attributes
+    ----------
+    sample_id, hole_id
+        Short names, unique within the ground.
+    lon, lat
+        WGS 84, degrees.
+    position_error_m
+        68 % radius of the position, m.
+    top_cm, bottom_cm
+        Depth range of the sample below the surface, cm.
+    date
+        ISO date.
+    usable
+        Whether the clay was worth having.
+    quality
+        0..1, when judged.
+    fields
+        Every other column as text, by name.
+    """
+
+    sample_id: str
+    lon: float
+    lat: float
+    hole_id: str = ""
+    position_error_m: float | None = None
+    top_cm: float | None = None
+    bottom_cm: float | None = None
+    date: str = ""
+    usable: Usable = "unknown"
+    quality: float | None = None
+    note: str = ""
+    fields: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class ParcelHit:
+    """One parcel that may hold a spot.
+
+    Attributes
+    ----------
+    parcel_id
+        The parcel's own identifier, as text.
+    owner
+        Personal data: local use only.
+    chance_inside
+        Probability that the true position lies inside, 0..1.
+    line_distance_m
+        Distance from the measured position to the nearest line; negative outside.
+    """
+
+    parcel_id: str
+    owner: str
+    chance_inside: float
+    line_distance_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class LandCheck:
+    """Whose ground a spot is, what applies there, and whether one may go.
+
+    Attributes
+    ----------
+    verdict
+        `go`, `ask first`, `stay out` or `unknown`.
+    reasons
+        Sentences, the deciding one first.
+    parcels
+        Parcels that may hold the spot, most likely first.
+    cautions
+        What always holds before any hole.
+    """
+
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    parcels: tuple[ParcelHit, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A piece of candidate ground.
+
+    Attributes
+    ----------
+    site
+        Rank, from 1.
+    deposit
+        Key of the leading deposit model.
+    favourability, completeness
+        Mean over the site, 0..1.
+    area_ha
+        Area, ha.
+    lon, lat
+        Best spot inside it, WGS 84.
+    easting, northing
+        The same in the grid's CRS, m.
+    rock
+        The map unit's name at the spot; empty when there is no rock map.
+    slope_pct, height_above_drainage_m
+        Mean over the site; None when unknown.
+    parcels
+        Identifiers of the parcels it touches.
+    permission
+        What the ledger says, in a word or two.
+    cautions
+        What to look out for there.
+    """
+
+    site: int
+    deposit: str
+    favourability: float
+    completeness: float
+    area_ha: float
+    lon: float
+    lat: float
+    easting: float
+    northing: float
+    rock: str = ""
+    slope_pct: float | None = None
+    height_above_drainage_m: float | None = None
+    parcels: tuple[str, ...] = ()
+    permission: str = ""
+    cautions: tuple[str, ...] = ()
