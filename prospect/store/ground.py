@@ -1,0 +1,215 @@
+"""A ground folder: settings, samples and corrections in its records, and the places of its layers."""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+
+import shapely
+
+from prospect.errors import GroundError, WrongUsage
+from prospect.layerfile import layer_names
+from prospect.records import GroundSettings, Sample
+from prospect.store.records_file import Change, check_records, create_records, open_records, transaction
+
+_RECORDS = "records.gpkg"
+_SAMPLE_COLUMNS = (
+    "sample_id",
+    "hole_id",
+    "lon",
+    "lat",
+    "position_error_m",
+    "top_cm",
+    "bottom_cm",
+    "date",
+    "usable",
+    "quality",
+    "note",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """One ground on disk.
+
+    Attributes
+    ----------
+    folder
+        Holds `records.gpkg`, `layers/`, `derived/` and `shared/`.
+    """
+
+    folder: Path
+
+    @classmethod
+    def create(cls, folder: Path, settings: GroundSettings) -> Ground:
+        """Start a ground in a new or an empty folder.
+
+        Raises
+        ------
+        GroundError
+            When the folder holds something already or cannot be written.
+        """
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise GroundError(f"{folder} is not empty; a ground starts in a new or an empty folder.")
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise GroundError(f"{folder} cannot be made: {error}") from error
+        create_records(folder / _RECORDS)
+        ground = cls(folder)
+        ground._save_settings("new", settings)
+        return ground
+
+    @classmethod
+    def open(cls, folder: Path) -> Ground:
+        """Open a ground after looking at its records; raise `GroundError` with the reason when it cannot be."""
+        check_records(folder / _RECORDS)
+        return cls(folder)
+
+    @classmethod
+    def is_ground(cls, folder: Path) -> bool:
+        """Whether the folder holds records."""
+        return (folder / _RECORDS).is_file()
+
+    @property
+    def layers_folder(self) -> Path:
+        """Where the imported layers are."""
+        return self.folder / "layers"
+
+    @property
+    def derived_folder(self) -> Path:
+        """Where everything computed is; safe to delete."""
+        return self.folder / "derived"
+
+    @property
+    def shared_folder(self) -> Path:
+        """Where maps for others are written."""
+        return self.folder / "shared"
+
+    @property
+    def records_path(self) -> Path:
+        """The records' GeoPackage; other programs and libraries get a copy of it, never this file."""
+        return self.folder / _RECORDS
+
+    @property
+    def settings(self) -> GroundSettings:
+        """The ground's settings as last saved."""
+        known = {item.name for item in fields(GroundSettings)}
+        with open_records(self.records_path) as connection:
+            rows = connection.execute("SELECT key, value FROM settings").fetchall()
+        return GroundSettings(**{key: json.loads(value) for key, value in rows if key in known})
+
+    def change_settings(self, **changes: object) -> GroundSettings:
+        """Save some settings and return all of them.
+
+        Raises
+        ------
+        WrongUsage
+            When a setting of that name does not exist.
+        """
+        known = {item.name for item in fields(GroundSettings)}
+        for key in changes:
+            if key not in known:
+                raise WrongUsage(
+                    f"There is no setting '{key}'. The settings are: {', '.join(sorted(known))}."
+                )
+        settings = replace(self.settings, **changes)  # type: ignore[arg-type]
+        self._save_settings("set", settings, only=tuple(changes))
+        return settings
+
+    def layers(self) -> tuple[str, ...]:
+        """Names of the imported layers."""
+        return layer_names(self.layers_folder)
+
+    def samples(self) -> tuple[Sample, ...]:
+        """Every sample in the order it was saved."""
+        columns = ", ".join(_SAMPLE_COLUMNS)
+        with open_records(self.records_path) as connection:
+            rows = connection.execute(f"SELECT {columns}, fields FROM samples ORDER BY fid").fetchall()  # noqa: S608
+        return tuple(
+            Sample(**dict(zip(_SAMPLE_COLUMNS, row[:-1], strict=True)), fields=json.loads(row[-1]))
+            for row in rows
+        )
+
+    def add_samples(self, samples: Iterable[Sample], *, origin: str = "") -> tuple[Sample, ...]:
+        """Save new samples in one transaction; return those whose name is taken by a different sample.
+
+        A sample that is on record word for word is passed over, so that the same file can be added twice.
+
+        Parameters
+        ----------
+        samples
+            What was read from a file or a form.
+        origin
+            Where they came from, for the audit.
+        """
+        on_record = {sample.sample_id: sample for sample in self.samples()}
+        new: dict[str, Sample] = {}
+        clashes: list[Sample] = []
+        for sample in samples:
+            other = on_record.get(sample.sample_id) or new.get(sample.sample_id)
+            if other is None:
+                new[sample.sample_id] = sample
+            elif other != sample:
+                clashes.append(sample)
+        if new:
+            detail = json.dumps({"origin": origin, "samples": list(new)}, ensure_ascii=False)
+            with transaction(self.records_path, "add samples", detail) as connection:
+                connection.executemany(
+                    f"INSERT INTO samples (geom, {', '.join(_SAMPLE_COLUMNS)}, fields) "  # noqa: S608
+                    f"VALUES ({', '.join('?' * (len(_SAMPLE_COLUMNS) + 2))})",
+                    [_sample_row(sample) for sample in new.values()],
+                )
+                connection.execute(
+                    "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now'), "
+                    "(min_x, min_y, max_x, max_y) = "
+                    "(SELECT min(lon), min(lat), max(lon), max(lat) FROM samples) WHERE table_name = 'samples'"
+                )
+        return tuple(clashes)
+
+    def rock_corrections(self) -> Mapping[str, str]:
+        """Return the user's own readings of map units, `unit → term:fraction,term:fraction`."""
+        with open_records(self.records_path) as connection:
+            return dict(
+                connection.execute("SELECT unit, rocks FROM rock_corrections ORDER BY unit").fetchall()
+            )
+
+    def correct_rock(self, unit: str, rocks: str) -> None:
+        """Keep the user's own reading of a map unit; an empty one takes the correction back."""
+        detail = json.dumps({"unit": unit, "rocks": rocks}, ensure_ascii=False)
+        with transaction(self.records_path, "correct rock", detail) as connection:
+            connection.execute("DELETE FROM rock_corrections WHERE unit = ?", (unit,))
+            if rocks:
+                connection.execute("INSERT INTO rock_corrections (unit, rocks) VALUES (?, ?)", (unit, rocks))
+
+    def note_action(self, action: str, detail: str) -> None:
+        """Put something that was done to the layers on record."""
+        with transaction(self.records_path, action, detail):
+            pass
+
+    def audit(self) -> tuple[Change, ...]:
+        """Return everything that was ever saved, oldest first."""
+        with open_records(self.records_path) as connection:
+            rows = connection.execute(
+                "SELECT revision, at, action, detail FROM audit ORDER BY fid"
+            ).fetchall()
+        return tuple(Change(*row) for row in rows)
+
+    def _save_settings(self, action: str, settings: GroundSettings, only: tuple[str, ...] = ()) -> None:
+        values = {key: value for key, value in asdict(settings).items() if not only or key in only}
+        with transaction(self.records_path, action, json.dumps(values, ensure_ascii=False)) as connection:
+            connection.executemany(
+                "INSERT INTO settings (key, value) VALUES (?, ?) "
+                "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+                [(key, json.dumps(value, ensure_ascii=False)) for key, value in values.items()],
+            )
+
+
+def _sample_row(sample: Sample) -> tuple[object, ...]:
+    header = struct.pack("<2sBBi", b"GP", 0, 1, 4326)
+    point = header + shapely.to_wkb(shapely.Point(sample.lon, sample.lat), byte_order=1)
+    values = (getattr(sample, column) for column in _SAMPLE_COLUMNS)
+    return (point, *values, json.dumps(sample.fields, ensure_ascii=False))
