@@ -9,9 +9,11 @@ import numpy as np
 import pandas as pd
 from affine import Affine
 from rasterio.enums import Resampling
-from rasterio.features import rasterize
+from rasterio.features import rasterize, shapes
 from rasterio.warp import reproject
 from scipy import ndimage
+from shapely.geometry import shape as as_shape
+from shapely.ops import unary_union
 
 from prospect.grid.grid import Grid
 from prospect.grid.raster import Raster
@@ -105,6 +107,24 @@ def rasterize_classes(
 def burn_mask(geometries: Sequence[Any], grid: Grid) -> BoolArray:
     """Return (rows, cols) bool, True in every cell that any of the shapes touches."""
     return rasterize_classes(geometries, [1] * len(geometries), grid, all_touched=True) == 1
+
+
+def outline_classes(codes: IntArray, grid: Grid) -> dict[int, Any]:
+    """Return the outline of each code ≥ 0 as one shapely (multi)polygon in the grid's CRS, along the cells' edges.
+
+    Parameters
+    ----------
+    codes : (rows, cols) int32
+        -1 = none. Cells of one code that touch at a corner belong to one outline.
+    grid
+        Where the cells are.
+    """
+    pieces: dict[int, list[Any]] = {}
+    for outline, code in shapes(
+        codes.astype(np.int32), mask=codes >= 0, connectivity=8, transform=grid.transform
+    ):
+        pieces.setdefault(int(code), []).append(as_shape(outline))
+    return {code: unary_union([piece.buffer(0) for piece in parts]) for code, parts in sorted(pieces.items())}
 
 
 def distance_to(mask: BoolArray, grid: Grid) -> FloatArray:
