@@ -1,0 +1,54 @@
+"""Numbers to map pictures: PNG tiles, view-clipped features and what their colours mean."""
+
+from prospect.cartography.features import MOST_FEATURES, clip_features
+from prospect.cartography.legend import (
+    Key,
+    completeness_key,
+    deposit_colour,
+    deposit_key,
+    favourability_key,
+    known_in_words,
+    rock_key,
+    worth_in_words,
+)
+from prospect.cartography.picture import (
+    hatch_mask,
+    indexed_png,
+    render_classes,
+    render_hatch,
+    render_hillshade,
+    render_png,
+)
+from prospect.cartography.tiles import (
+    TILE_PX,
+    cells_under_tile,
+    degrees_per_pixel,
+    tile,
+    tile_bounds,
+    tile_values,
+)
+
+__all__ = [
+    "MOST_FEATURES",
+    "TILE_PX",
+    "Key",
+    "cells_under_tile",
+    "clip_features",
+    "completeness_key",
+    "degrees_per_pixel",
+    "deposit_colour",
+    "deposit_key",
+    "favourability_key",
+    "hatch_mask",
+    "indexed_png",
+    "known_in_words",
+    "render_classes",
+    "render_hatch",
+    "render_hillshade",
+    "render_png",
+    "rock_key",
+    "tile",
+    "tile_bounds",
+    "tile_values",
+    "worth_in_words",
+]
