@@ -1,0 +1,1 @@
+"""What a sample's measurements say: texture, plasticity, shrinkage, absorption, loss on firing, depth means."""
