@@ -61,7 +61,10 @@ def clip_features(
     rows, shapes, left_out = _largest(rows, shapes, most)
     shapes = _cut(shapes, view)
     drawn = ~shapely.is_empty(shapes)
-    rows, shapes = rows[drawn], _simplified(shapes[drawn], pixel)
+    rows, shapes = (
+        rows[drawn],
+        _simplified(shapes[drawn], pixel * math.cos(math.radians((bbox.south + bbox.north) / 2))),
+    )
     kept = list(columns) if columns is not None else [c for c in frame.columns if c != frame.geometry.name]
     table = frame.iloc[rows][kept]
     features = [
