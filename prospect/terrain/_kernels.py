@@ -1,0 +1,201 @@
+"""Compiled loops over an elevation grid: gradients, curvatures, shade, neighbourhood sums, lines of sight."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def arctangent(x):  # type: ignore[no-untyped-def]
+    """Return the arctangent in radians, within 5e-11: a polynomial, because the library call is not vectorised."""
+    size = abs(x)
+    t = size if size < 1.0 else 1.0 / size
+    z = t * t
+    s = 0.00482722767 + z * -0.000680497258678
+    s = -0.0160551603217 + z * s
+    s = 0.0341334224527 + z * s
+    s = -0.0542153078854 + z * s
+    s = 0.0724228411003 + z * s
+    s = -0.0897905103697 + z * s
+    s = 0.110929847847 + z * s
+    s = -0.142839484209 + z * s
+    s = 0.19999909957 + z * s
+    s = -0.333333315182 + z * s
+    s = 0.999999999939 + z * s
+    angle = t * s
+    angle = angle if size < 1.0 else 0.5 * math.pi - angle
+    return angle if x >= 0.0 else -angle
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def horn(above, row, below, j, per_8_cells):  # type: ignore[no-untyped-def]
+    """Return the rise eastward and the rise southward at column j + 1 of three rows; unknown stays unknown."""
+    a, b, c = above[j], above[j + 1], above[j + 2]
+    d, f = row[j], row[j + 2]
+    g, h, i = below[j], below[j + 1], below[j + 2]
+    centre = 0.0 * row[j + 1]
+    east = ((c - a) + 2.0 * (f - d) + (i - g)) * per_8_cells + centre
+    south = ((g - a) + 2.0 * (h - b) + (i - c)) * per_8_cells
+    return east, south
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def slope_rows(z, cell_m, degrees, out):  # type: ignore[no-untyped-def]
+    """Write Horn's slope in per cent or degrees; the outermost ring is left alone."""
+    rows, cols = z.shape
+    per_8_cells = 1.0 / (8.0 * cell_m)
+    for i in range(rows - 2):
+        above, row, below, target = z[i], z[i + 1], z[i + 2], out[i + 1, 1:]
+        if degrees:
+            for j in range(cols - 2):
+                east, south = horn(above, row, below, j, per_8_cells)
+                target[j] = arctangent(math.sqrt(east * east + south * south)) * (180.0 / math.pi)
+        else:
+            for j in range(cols - 2):
+                east, south = horn(above, row, below, j, per_8_cells)
+                target[j] = 100.0 * math.sqrt(east * east + south * south)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def shade_rows(z, cell_m, light_east, light_north, light_up, out):  # type: ignore[no-untyped-def]
+    """Write 255 times the cosine between the ground's normal and the light, never below nought."""
+    rows, cols = z.shape
+    per_8_cells = 1.0 / (8.0 * cell_m)
+    for i in range(rows - 2):
+        above, row, below, target = z[i], z[i + 1], z[i + 2], out[i + 1, 1:]
+        for j in range(cols - 2):
+            east, south = horn(above, row, below, j, per_8_cells)
+            facing = light_up - east * light_east + south * light_north
+            shade = 255.0 * facing / math.sqrt(1.0 + east * east + south * south)
+            target[j] = 0.0 if shade < 0.0 else shade
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def surface_rows(z, cell_m, slope, aspect, profile, plan):  # type: ignore[no-untyped-def]
+    """Write slope in per cent, compass aspect, profile and plan curvature in one pass over the grid."""
+    rows, cols = z.shape
+    per_8_cells = 1.0 / (8.0 * cell_m)
+    per_2_cells = 1.0 / (2.0 * cell_m)
+    per_area = 1.0 / (cell_m * cell_m)
+    for i in range(rows - 2):
+        above, row, below = z[i], z[i + 1], z[i + 2]
+        slope_out, aspect_out = slope[i + 1, 1:], aspect[i + 1, 1:]
+        profile_out, plan_out = profile[i + 1, 1:], plan[i + 1, 1:]
+        for j in range(cols - 2):
+            east, south = horn(above, row, below, j, per_8_cells)
+            steepness = math.sqrt(east * east + south * south)
+            slope_out[j] = 100.0 * steepness
+            # Angle from the nearer axis, then unfolded to the compass: north 0, east 90.
+            x, y = -east, south
+            ax, ay = abs(x), abs(y)
+            folded = arctangent(min(ax, ay) / max(ax, ay)) * (180.0 / math.pi)
+            turn = folded if ax <= ay else 90.0 - folded
+            turn = turn if y >= 0.0 else 180.0 - turn
+            turn = turn if x >= 0.0 else 360.0 - turn
+            aspect_out[j] = turn + 0.0 * steepness
+        for j in range(cols - 2):
+            a, b, c = above[j], above[j + 1], above[j + 2]
+            d, e, f = row[j], row[j + 1], row[j + 2]
+            g, h, k = below[j], below[j + 1], below[j + 2]
+            bend_ew = (0.5 * ((d - e) + (f - e))) * per_area
+            bend_ns = (0.5 * ((b - e) + (h - e))) * per_area
+            twist = ((c - a) + (g - k)) * (0.25 * per_area)
+            rise_e = (f - d) * per_2_cells
+            rise_n = (b - h) * per_2_cells
+            steep = rise_e * rise_e + rise_n * rise_n
+            known = 0.0 * steep
+            mixed = twist * rise_e * rise_n
+            # Nought divided by nought is unknown, as it should be: level ground has no direction to bend along.
+            profile_out[j] = known - 2.0 * (bend_ew * rise_e * rise_e + bend_ns * rise_n * rise_n + mixed) / steep
+            plan_out[j] = known - 2.0 * (bend_ew * rise_n * rise_n + bend_ns * rise_e * rise_e - mixed) / steep
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def slide_rows(z, known, i, step, sums, counts):  # type: ignore[no-untyped-def]
+    """Add row i to the running column sums (step 1) or take it out of them (step -1)."""
+    for j in range(z.shape[1]):
+        if known[i, j]:
+            sums[j] += step * z[i, j]
+            counts[j] += step
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def square_position(z, known, reach, least, out):  # type: ignore[no-untyped-def]
+    """Write height less the mean of the other known cells in a square of side ``2 reach + 1``."""
+    rows, cols = z.shape
+    sums = np.zeros(cols, np.float64)
+    counts = np.zeros(cols, np.int32)
+    for i in range(min(reach, rows)):
+        slide_rows(z, known, i, 1, sums, counts)
+    for i in range(rows):
+        if i + reach < rows:
+            slide_rows(z, known, i + reach, 1, sums, counts)
+        if i - reach - 1 >= 0:
+            slide_rows(z, known, i - reach - 1, -1, sums, counts)
+        total = 0.0
+        count = 0
+        for j in range(min(reach, cols)):
+            total += sums[j]
+            count += counts[j]
+        for j in range(cols):
+            if j + reach < cols:
+                total += sums[j + reach]
+                count += counts[j + reach]
+            if j - reach - 1 >= 0:
+                total -= sums[j - reach - 1]
+                count -= counts[j - reach - 1]
+            if known[i, j] and count - 1 >= least:
+                out[i, j] = z[i, j] - (total - z[i, j]) / (count - 1)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sight_rows(z, known, reaches, steps_m, flat_tangent, forms, out):  # type: ignore[no-untyped-def]
+    """Write the landform of each cell from how many of eight lines of sight look up and how many look down."""
+    rows, cols = z.shape
+    for i in range(rows):
+        for j in range(cols):
+            if not known[i, j]:
+                continue
+            here = z[i, j]
+            higher = 0
+            lower = 0
+            seen = 0
+            for direction in range(8):
+                di = (0, 1, 1, 1, 0, -1, -1, -1)[direction]
+                dj = (1, 1, 0, -1, -1, -1, 0, 1)[direction]
+                length = reaches[direction % 2]
+                if di > 0:
+                    length = min(length, rows - 1 - i)
+                elif di < 0:
+                    length = min(length, i)
+                if dj > 0:
+                    length = min(length, cols - 1 - j)
+                elif dj < 0:
+                    length = min(length, j)
+                run = steps_m[direction % 2]
+                up = -1.0e30
+                down = 1.0e30
+                for step in range(1, length + 1):
+                    r = i + di * step
+                    c = j + dj * step
+                    if known[r, c]:
+                        tangent = (z[r, c] - here) / step
+                        up = max(up, tangent)
+                        down = min(down, tangent)
+                if up < down:
+                    break
+                seen += 1
+                up /= run
+                down /= run
+                # tan of the summed angles, cross-multiplied so that no angle is ever computed
+                both = up + down
+                margin = flat_tangent * (1.0 - up * down)
+                if both > 0.0 and both > margin:
+                    higher += 1
+                elif both < 0.0 and -both > margin:
+                    lower += 1
+            if seen == 8:
+                out[i, j] = forms[lower, higher]
