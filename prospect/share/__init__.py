@@ -1,0 +1,7 @@
+"""Writes what others may see, for an audience."""
+
+from prospect.share.audience import PUBLIC_BLOCK_M, Audience, for_audience
+from prospect.share.content import FieldMapContent
+from prospect.share.field_map import write_field_map
+
+__all__ = ["PUBLIC_BLOCK_M", "Audience", "FieldMapContent", "for_audience", "write_field_map"]
