@@ -11,6 +11,12 @@ from prospect.cartography.legend import (
     rock_key,
     worth_in_words,
 )
+from prospect.cartography.measures import (
+    area_in_words,
+    length_in_words,
+    place_in_words,
+    share_in_words,
+)
 from prospect.cartography.picture import (
     hatch_mask,
     indexed_png,
@@ -32,6 +38,7 @@ __all__ = [
     "MOST_FEATURES",
     "TILE_PX",
     "Key",
+    "area_in_words",
     "cells_under_tile",
     "clip_features",
     "completeness_key",
@@ -42,11 +49,14 @@ __all__ = [
     "hatch_mask",
     "indexed_png",
     "known_in_words",
+    "length_in_words",
+    "place_in_words",
     "render_classes",
     "render_hatch",
     "render_hillshade",
     "render_png",
     "rock_key",
+    "share_in_words",
     "tile",
     "tile_bounds",
     "tile_values",

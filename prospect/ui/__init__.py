@@ -1,0 +1,1 @@
+"""Screens that ask and show; the work is done in the levels below."""

@@ -1,0 +1,201 @@
+"""The page that a spot is read from: plain sentences with small bars, every foreign word encoded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from prospect.cartography import known_in_words, place_in_words, share_in_words, worth_in_words
+from prospect.palette import verdict_mark
+from prospect.records import (
+    CriterionReading,
+    Fact,
+    GateReading,
+    GroundReport,
+    LandCheck,
+    ModelReading,
+)
+from prospect.text import escape_html, plain
+
+
+def words(text: object) -> str:
+    """Return foreign text fit for a page: no control characters, inert in HTML."""
+    return escape_html(plain(text, most=2000))
+
+
+def spot_page(report: GroundReport, site: int = 0) -> str:
+    """Return the whole reading of one spot."""
+    lead = report.lead
+    others = [model for model in report.models if lead is None or model.deposit != lead.deposit]
+    parts = [
+        _heading(report, site),
+        _land(report.land),
+        _why(lead) if lead else "",
+        _listed("Take care", report.cautions, "cw-care"),
+        _listed("Not known here, and what that costs", report.missing, "cw-missing"),
+        _others(others),
+        _facts(report.facts),
+    ]
+    return f'<article class="cw-page">{"".join(parts)}</article>'
+
+
+def bar(share: float | None, kind: str, meaning: str) -> str:
+    """Return a small bar; a missing share is an empty hatched one. `meaning` is read out in its stead."""
+    if share is None:
+        return f'<span class="cw-bar cw-none" role="img" aria-label="{words(meaning)}"></span>'
+    return (
+        f'<span class="cw-bar cw-{kind}" role="img" aria-label="{words(meaning)}">'
+        f'<span style="width:{share:.1%}"></span></span>'
+    )
+
+
+def _heading(report: GroundReport, site: int) -> str:
+    lead = report.lead
+    where = place_in_words(report.lon, report.lat)
+    place = f"Site {site} · {where}" if site else where
+    if lead is None:
+        return (
+            f'<p class="cw-place">{words(place)}</p><h2>Cannot say</h2>'
+            f'<p class="cw-sentence">{words(report.sentence)}</p>'
+        )
+    score = "" if lead.favourability is None else f"{lead.favourability:.2f}"
+    worth = worth_in_words(lead.favourability)
+    known = f"{share_in_words(lead.completeness)} known"
+    return (
+        f'<p class="cw-place">{words(place)}</p>'
+        f"<h2>{words(worth.capitalize())}</h2>"
+        f'<p class="cw-kind">as {words(lead.title)}</p>'
+        f'<p class="cw-sentence">{words(report.sentence)}</p>'
+        '<dl class="cw-scores">'
+        f"<div><dt>worth a look</dt><dd>{bar(lead.favourability, 'worth', f'{score} of 1')}"
+        f"<b>{score}</b> of 1</dd></div>"
+        f"<div><dt>how much we know</dt><dd>{bar(lead.completeness, 'known', known)}"
+        f"{words(share_in_words(lead.completeness))} · {words(known_in_words(lead.completeness))}</dd></div>"
+        "</dl>"
+    )
+
+
+def _land(land: LandCheck) -> str:
+    mark = verdict_mark(land.verdict)
+    first, *more = land.reasons or ("Nothing is on record about this ground.",)
+    owners = "".join(
+        f"<li>parcel {words(hit.parcel_id)}{_owner(hit.owner)}: "
+        f"{share_in_words(hit.chance_inside)} sure to be inside</li>"
+        for hit in land.parcels
+    )
+    details = "".join(f"<li>{words(reason)}</li>" for reason in more) + owners
+    always = "".join(f"<li>{words(caution)}</li>" for caution in land.cautions)
+    return (
+        f'<section class="cw-land cw-{mark.colour}"><h3><span aria-hidden="true">{mark.shape}</span> '
+        f"{words(mark.word.capitalize())}</h3><p>{words(first)}</p>"
+        + (f"<ul>{details}</ul>" if details else "")
+        + (f"<details><summary>Before any hole</summary><ul>{always}</ul></details>" if always else "")
+        + "</section>"
+    )
+
+
+def _owner(owner: str) -> str:
+    return f", {words(owner)}" if owner else ""
+
+
+def _why(model: ModelReading) -> str:
+    return (
+        "<section><h3>Why</h3>"
+        '<p class="cw-note">Each line is one thing that was looked at: what was found, how well it suits, '
+        "and how much of the score rests on it.</p>" + _criteria(model) + "</section>"
+    )
+
+
+def _criteria(model: ModelReading) -> str:
+    linear = (
+        "" if model.linear is None else f"Weighing the same lines by plain adding gives {model.linear:.2f}. "
+    )
+    cannot = f'<p class="cw-note">{words(model.cannot_say)}</p>' if model.cannot_say else ""
+    return (
+        cannot
+        + '<ol class="cw-criteria">'
+        + "".join(_criterion(reading) for reading in model.criteria)
+        + "</ol>"
+        + "".join(_gate(gate) for gate in model.gates)
+        + (f'<p class="cw-note">{linear}</p>' if linear else "")
+    )
+
+
+def _criterion(reading: CriterionReading) -> str:
+    known = reading.membership is not None
+    suits = f"suits {reading.membership:.2f} of 1" if known else "not known"
+    carries = (
+        f"carries {share_in_words(reading.share)} of the score"
+        if reading.share is not None
+        else "left out of the score, not counted as poor"
+    )
+    defining = " · needed for this kind of ground" if reading.defining else ""
+    note = f'<span class="cw-small">{words(reading.note)}</span>' if reading.note else ""
+    source = words(reading.source) if reading.source else "no layer for this"
+    return (
+        f'<li class="cw-level-{min(reading.level, 2)}">'
+        f'<span class="cw-line"><span>{words(reading.title)}</span><b>{words(reading.value)}</b></span>'
+        f"{bar(reading.membership, 'suits', suits)}"
+        f'<span class="cw-small">{suits} · weight {reading.weight:g} · {carries}{defining}</span>'
+        f'{note}<span class="cw-small cw-source">from {source}</span></li>'
+    )
+
+
+def _gate(gate: GateReading) -> str:
+    cut = "closes it" if gate.factor == 0 else f"multiplies the score by {gate.factor:g}"
+    return (
+        f'<p class="cw-gate"><b>Held back: {words(gate.title)}.</b> {words(gate.reason)} This {cut}. '
+        f'<span class="cw-small">from {words(gate.source)}</span></p>'
+    )
+
+
+def _others(models: Iterable[ModelReading]) -> str:
+    rows = "".join(_other(model) for model in models)
+    return (
+        f'<section><h3>Other kinds of ground here</h3><div class="cw-others">{rows}</div></section>'
+        if rows
+        else ""
+    )
+
+
+def _other(model: ModelReading) -> str:
+    shown = model.favourability if model.can_lead else None
+    worth = worth_in_words(shown) if model.can_lead else "cannot say"
+    number = f"{shown:.2f}" if shown is not None else "–"
+    cautions = _listed("", model.cautions, "cw-care")
+    return (
+        f'<details><summary><span class="cw-line"><span>{words(model.title)}</span><b>{number}</b></span>'
+        f'{bar(shown, "worth", worth)}<span class="cw-small">{words(worth)} · '
+        f"{share_in_words(model.completeness)} known</span></summary>{_criteria(model)}{cautions}</details>"
+    )
+
+
+def _facts(facts: Iterable[Fact]) -> str:
+    rows = "".join(
+        f"<div><dt>{words(fact.label)}</dt><dd>{words(fact.value)}"
+        f'<span class="cw-small">{words(fact.source)}</span></dd></div>'
+        for fact in facts
+    )
+    return f'<section><h3>What the layers say</h3><dl class="cw-facts">{rows}</dl></section>' if rows else ""
+
+
+def _listed(title: str, sentences: Iterable[str], style: str) -> str:
+    items = "".join(f"<li>{words(sentence)}</li>" for sentence in sentences)
+    heading = f"<h3>{words(title)}</h3>" if title else ""
+    return f'<section class="{style}">{heading}<ul>{items}</ul></section>' if items else ""
+
+
+def table(header: tuple[str, ...], rows: Iterable[tuple[object, ...]], caption: str) -> str:
+    """Return a table of foreign text that scrolls by itself on a narrow screen."""
+    head = "".join(f'<th scope="col">{words(name)}</th>' for name in header)
+    body = "".join("<tr>" + "".join(f"<td>{words(cell)}</td>" for cell in row) + "</tr>" for row in rows)
+    return (
+        f'<div class="cw-scroll"><table class="cw-table"><caption>{words(caption)}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
+
+
+def counts_in_words(counts: Mapping[str, int]) -> str:
+    """Return the counts of a reading as a sentence."""
+    return ", ".join(
+        f"{counts[name]} {name}" for name in ("read", "kept", "repaired", "refused") if name in counts
+    )

@@ -1,0 +1,82 @@
+"""What one visitor has chosen, kept between runs of the screens."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import streamlit as st
+
+from prospect.records import Purpose
+from prospect.ui.show_map import Click
+
+_KEY = "claywalk"
+GROUND_COLOURS: dict[str, str] = {
+    "worth": "how well worth a look",
+    "rocks": "which rock lies there",
+    "relief": "only the lie of the land",
+}
+
+
+@dataclass(slots=True)
+class AppState:
+    """Choices and the spot being read.
+
+    Attributes
+    ----------
+    deposit
+        Deposit model shown; '' = the best of all.
+    purpose
+        What the clay is for.
+    colour_by
+        What the ground's colour says: a key of `GROUND_COLOURS`.
+    overlays
+        Lines and marks shown over the colour.
+    spot
+        Longitude and latitude of the spot being read, or None.
+    site
+        Rank of the site chosen from the list; 0 = none.
+    last_click
+        The click already answered.
+    moves
+        How often the map was told to move; its target's name changes with it.
+    """
+
+    deposit: str = ""
+    purpose: Purpose = "any"
+    colour_by: str = "worth"
+    overlays: set[str] = field(default_factory=lambda: {"sites", "water", "known"})
+    spot: tuple[float, float] | None = None
+    site: int = 0
+    last_click: Click | None = None
+    moves: int = 0
+
+    def read_spot(self, lon: float, lat: float) -> None:
+        """Read a spot that was pointed at."""
+        self.spot = (lon, lat)
+        self.site = 0
+
+    def choose_site(self, site: int, lon: float, lat: float) -> None:
+        """Go to a site and read its best spot."""
+        self.spot = (lon, lat)
+        self.site = site
+        self.moves += 1
+
+    def back_to_sites(self) -> None:
+        """Put the page away and show the list again."""
+        self.spot = None
+        self.site = 0
+
+    def answer(self, click: Click | None) -> bool:
+        """Take a click from the map; return whether it is a new one."""
+        if click is None or click == self.last_click:
+            return False
+        self.last_click = click
+        self.read_spot(click.lon, click.lat)
+        return True
+
+
+def app_state() -> AppState:
+    """Return this visitor's state."""
+    if _KEY not in st.session_state:
+        st.session_state[_KEY] = AppState()
+    return st.session_state[_KEY]

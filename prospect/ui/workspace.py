@@ -1,0 +1,144 @@
+"""What the open ground holds in memory, shared by the screens and by the picture routes."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import geopandas as gpd
+
+from prospect.layerfile import read_vector_layer
+from prospect.pipeline import LayerState as LayerState
+from prospect.pipeline import Scored, find_sites, ground_report, layer_states, score
+from prospect.records import GroundReport, Purpose, Sample, Site
+from prospect.store import Ground
+from prospect.ui.rock_colours import with_rock_colours
+
+_KEPT_SCORES = 4
+SITES_SHOWN = 20
+VIEW_LAYERS: tuple[str, ...] = (
+    "geology",
+    "soil",
+    "parcels",
+    "water",
+    "wetlands",
+    "keepouts",
+    "roads",
+    "structures",
+    "leads",
+    "faces",
+    "outline",
+    "samples",
+)
+"""The layers that a view may ask for by name, besides `sites`."""
+
+
+@dataclass(slots=True)
+class Workspace:
+    """One open ground.
+
+    Scores and layers are read once and read again when a file behind them changes. Screens and routes run in
+    different threads, so everything goes through one lock.
+    """
+
+    folder: Path
+    _lock: threading.RLock = field(default_factory=threading.RLock)
+    _scores: OrderedDict[tuple[object, ...], Scored] = field(default_factory=OrderedDict)
+    _sites: dict[tuple[str, str], tuple[tuple[Site, ...], gpd.GeoDataFrame]] = field(default_factory=dict)
+    _frames: dict[str, tuple[int, gpd.GeoDataFrame]] = field(default_factory=dict)
+
+    @property
+    def ground(self) -> Ground:
+        """The ground, opened anew so that what another program saved is seen."""
+        return Ground.open(self.folder)
+
+    def scored(self, purpose: Purpose) -> Scored:
+        """Return the scores for a purpose, computed when something changed since."""
+        with self._lock:
+            key = (purpose, self._stamp())
+            if key not in self._scores:
+                self._scores[key] = score(self.ground, purpose=purpose)
+                while len(self._scores) > _KEPT_SCORES:
+                    self._scores.popitem(last=False)
+            return self._scores[key]
+
+    def at_revision(self, revision: str) -> Scored | None:
+        """Return scores that a screen has shown, for the routes; None when they are gone."""
+        with self._lock:
+            return next((s for s in reversed(self._scores.values()) if s.revision == revision), None)
+
+    def sites(self, scored: Scored, deposit: str) -> tuple[Site, ...]:
+        """Return the ranked sites of one deposit model, or of the best of all with ''."""
+        return self._found(scored, deposit)[0]
+
+    def site_frame(self, revision: str, deposit: str) -> gpd.GeoDataFrame | None:
+        """Return the outlines of the ranked sites in EPSG:4326; None when the scores are gone."""
+        scored = self.at_revision(revision)
+        return None if scored is None else self._found(scored, deposit)[1]
+
+    def report(self, scored: Scored, lon: float, lat: float) -> GroundReport:
+        """Return everything known about a spot."""
+        return ground_report(self.ground, scored, lon, lat)
+
+    def layer_states(self) -> tuple[LayerState, ...]:
+        """Return what is there, what is missing and what it costs."""
+        return layer_states(self.ground)
+
+    def samples(self) -> tuple[Sample, ...]:
+        """Return every sample on record."""
+        return self.ground.samples()
+
+    def frame(self, layer: str) -> gpd.GeoDataFrame | None:
+        """Return a layer's shapes in EPSG:4326, or None when the ground has none."""
+        if layer not in VIEW_LAYERS:
+            return None
+        if layer == "samples":
+            return _sample_frame(self.samples())
+        ground = self.ground
+        if layer not in ground.layers():
+            return None
+        with self._lock:
+            stamp = (ground.layers_folder / f"{layer}.gpkg").stat().st_mtime_ns
+            held = self._frames.get(layer)
+            if held is None or held[0] != stamp:
+                frame = read_vector_layer(ground.layers_folder, layer).to_crs("EPSG:4326")
+                if layer == "geology":
+                    frame = with_rock_colours(frame, ground.rock_corrections())
+                held = (stamp, frame)
+                self._frames[layer] = held
+            return held[1]
+
+    def forget(self) -> None:
+        """Drop what was read, after an import."""
+        with self._lock:
+            self._frames.clear()
+            self._sites.clear()
+
+    def _found(self, scored: Scored, deposit: str) -> tuple[tuple[Site, ...], gpd.GeoDataFrame]:
+        with self._lock:
+            key = (scored.revision, deposit)
+            if key not in self._sites:
+                sites, frame = find_sites(self.ground, scored, deposit=deposit or None, top=SITES_SHOWN)
+                self._sites[key] = (sites, frame.to_crs("EPSG:4326"))
+            return self._sites[key]
+
+    def _stamp(self) -> tuple[object, ...]:
+        folder = self.folder / "layers"
+        files = sorted(folder.glob("*")) if folder.is_dir() else []
+        records = self.folder / "records.gpkg"
+        return (
+            *((path.name, path.stat().st_mtime_ns) for path in files if not path.name.startswith(".")),
+            records.stat().st_mtime_ns if records.exists() else 0,
+        )
+
+
+def _sample_frame(samples: tuple[Sample, ...]) -> gpd.GeoDataFrame:
+    columns: Mapping[str, list[str]] = {
+        "sample": [sample.sample_id for sample in samples],
+        "usable": [sample.usable for sample in samples],
+    }
+    points = gpd.points_from_xy([s.lon for s in samples], [s.lat for s in samples])
+    return gpd.GeoDataFrame(columns, geometry=points, crs="EPSG:4326")
