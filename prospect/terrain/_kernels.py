@@ -152,50 +152,48 @@ def square_position(z, known, reach, least, out):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sight_rows(z, known, reaches, steps_m, flat_tangent, forms, out):  # type: ignore[no-untyped-def]
+def look(here, there, known, per_metre, up, down):  # type: ignore[no-untyped-def]
+    """Keep the steepest look up and down from one row of cells to another, tangents; unknown cells are not seen."""
+    for j in range(here.size):
+        tangent = (there[j] - here[j]) * per_metre
+        up[j] = tangent if known[j] and tangent > up[j] else up[j]
+        down[j] = tangent if known[j] and tangent < down[j] else down[j]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def count_looks(up, down, flat_tangent, seen, higher, lower):  # type: ignore[no-untyped-def]
+    """Count one direction as seen, as looking up or as looking down."""
+    for j in range(up.size):
+        has = up[j] >= down[j]
+        # Tangent of the summed angles, cross-multiplied so that no angle is ever computed.
+        both = up[j] + down[j]
+        margin = flat_tangent * (1.0 - up[j] * down[j])
+        seen[j] += has
+        higher[j] += has and both > 0.0 and both > margin
+        lower[j] += has and both < 0.0 and -both > margin
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sight_rows(z, known, reaches, per_step, flat_tangent, forms, out):  # type: ignore[no-untyped-def]
     """Write the landform of each cell from how many of eight lines of sight look up and how many look down."""
     rows, cols = z.shape
+    up, down = np.empty(cols, z.dtype), np.empty(cols, z.dtype)
+    counts = np.empty((3, cols), np.int8)
     for i in range(rows):
-        for j in range(cols):
-            if not known[i, j]:
-                continue
-            here = z[i, j]
-            higher = 0
-            lower = 0
-            seen = 0
-            for direction in range(8):
-                di = (0, 1, 1, 1, 0, -1, -1, -1)[direction]
-                dj = (1, 1, 0, -1, -1, -1, 0, 1)[direction]
-                length = reaches[direction % 2]
-                if di > 0:
-                    length = min(length, rows - 1 - i)
-                elif di < 0:
-                    length = min(length, i)
-                if dj > 0:
-                    length = min(length, cols - 1 - j)
-                elif dj < 0:
-                    length = min(length, j)
-                run = steps_m[direction % 2]
-                up = -1.0e30
-                down = 1.0e30
-                for step in range(1, length + 1):
-                    r = i + di * step
-                    c = j + dj * step
-                    if known[r, c]:
-                        tangent = (z[r, c] - here) / step
-                        up = max(up, tangent)
-                        down = min(down, tangent)
-                if up < down:
+        counts[:] = 0
+        for direction in range(8):
+            di = (0, 1, 1, 1, 0, -1, -1, -1)[direction]
+            dj = (1, 1, 0, -1, -1, -1, 0, 1)[direction]
+            up[:] = -1.0e30
+            down[:] = 1.0e30
+            for step in range(1, reaches[direction % 2] + 1):
+                r, shift = i + di * step, dj * step
+                if r < 0 or r >= rows or step >= cols:
                     break
-                seen += 1
-                up /= run
-                down /= run
-                # tan of the summed angles, cross-multiplied so that no angle is ever computed
-                both = up + down
-                margin = flat_tangent * (1.0 - up * down)
-                if both > 0.0 and both > margin:
-                    higher += 1
-                elif both < 0.0 and -both > margin:
-                    lower += 1
-            if seen == 8:
-                out[i, j] = forms[lower, higher]
+                a, b = max(0, -shift), min(cols, cols - shift)
+                there, visible = z[r, a + shift : b + shift], known[r, a + shift : b + shift]
+                look(z[i, a:b], there, visible, per_step[direction % 2, step], up[a:b], down[a:b])
+            count_looks(up, down, flat_tangent, counts[0], counts[1], counts[2])
+        for j in range(cols):
+            if known[i, j] and counts[0, j] == 8:
+                out[i, j] = forms[counts[2, j], counts[1, j]]

@@ -88,10 +88,11 @@ def geomorphons(
     known = np.isfinite(z)
     height = np.where(known, z, np.float32(0.0))
     reaches = np.array([search_m / cell + 1e-9, search_m / diagonal + 1e-9]).astype(np.int64)
-    steps_m = np.array([cell, diagonal])
+    steps = np.maximum(np.arange(reaches[0] + 1), 1)
+    per_step = (1.0 / (np.array([[cell], [diagonal]]) * steps)).astype(np.float32)
     codes = np.full(z.shape, -1, dtype=np.int8)
     flat_tangent = math.tan(math.radians(flat_deg))
-    kernels.sight_rows(height, known, reaches, steps_m, flat_tangent, _form_table(), codes)
+    kernels.sight_rows(height, known, reaches, per_step, flat_tangent, _form_table(), codes)
     return codes, GEOMORPHON_NAMES
 
 
