@@ -141,6 +141,11 @@ def delete_layer(folder: Path, name: str) -> None:
             (folder / f"{name}{suffix}").unlink()
 
 
+def vector_drivers() -> tuple[str, ...]:
+    """Return the names of the vector drivers that are switched on, sorted."""
+    return tuple(sorted(pyogrio.list_drivers()))
+
+
 def _existing(path: Path) -> Path:
     if not path.is_file():
         name = path.name.split(".")[0]

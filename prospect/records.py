@@ -29,6 +29,8 @@ class GroundSettings:
         Side of a cell, m; None = the elevation's own.
     west, south, east, north
         The area, m, in `crs`; None until known.
+    area_set_by
+        `you` when the area was given by hand (layers are cropped to it), else the kind of layer that set it.
     purpose
         What the clay is wanted for.
     units
@@ -54,6 +56,7 @@ class GroundSettings:
     south: float | None = None
     east: float | None = None
     north: float | None = None
+    area_set_by: str = ""
     purpose: Purpose = "any"
     units: Literal["metric", "us"] = "metric"
     mean_annual_rain_mm: float | None = None

@@ -1,6 +1,6 @@
 """The one common grid, an immutable value, and everything that puts data on it."""
 
-from prospect.grid.geotiff import read_geotiff, write_geotiff
+from prospect.grid.geotiff import raster_drivers, read_geotiff, read_geotiff_grid, write_geotiff
 from prospect.grid.grid import Grid, is_metric, utm_for
 from prospect.grid.place import (
     NONE_CODE,
@@ -22,8 +22,10 @@ __all__ = [
     "distance_to",
     "is_metric",
     "outline_classes",
+    "raster_drivers",
     "rasterize_classes",
     "read_geotiff",
+    "read_geotiff_grid",
     "reproject_to",
     "sample_at",
     "utm_for",

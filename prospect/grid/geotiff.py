@@ -65,18 +65,32 @@ def read_geotiff(path: Path) -> Raster:
         When the file is not one of ours (bands, squareness, CRS).
     """
     with rasterio.open(path, driver="GTiff") as source:
-        transform = source.transform
-        square = (
-            abs(transform.a + transform.e) < 1e-6 * abs(transform.a) and transform.b == 0 and transform.d == 0
-        )
-        if source.count != 1 or not square or source.crs is None:
-            raise InputRefused(
-                f"{path.name} is not a layer of this ground: remove it and add the source again."
-            )
-        code = CRS.from_wkt(source.crs.to_wkt()).to_epsg()
-        crs = f"EPSG:{code}" if code else source.crs.to_wkt()
+        grid = _grid_of(source, path.name)
         values = source.read(1).astype(np.float32, copy=False)
         unit = source.units[0] or ""
         origin = source.tags().get("source", "")
-        grid = Grid(source.height, source.width, transform.c, transform.f, transform.a, crs)
     return Raster.of(values, grid, unit, origin)
+
+
+def read_geotiff_grid(path: Path) -> Grid:
+    """Return only the grid of a raster that `write_geotiff` wrote."""
+    with rasterio.open(path, driver="GTiff") as source:
+        return _grid_of(source, path.name)
+
+
+def raster_drivers() -> tuple[str, ...]:
+    """Return the names of the raster drivers that are switched on, sorted."""
+    with rasterio.Env() as environment:
+        return tuple(sorted(environment.drivers()))
+
+
+def _grid_of(source: rasterio.DatasetReader, name: str) -> Grid:
+    transform = source.transform
+    square = (
+        abs(transform.a + transform.e) < 1e-6 * abs(transform.a) and transform.b == 0 and transform.d == 0
+    )
+    if source.count != 1 or not square or source.crs is None:
+        raise InputRefused(f"{name} is not a layer of this ground: remove it and add the source again.")
+    code = CRS.from_wkt(source.crs.to_wkt()).to_epsg()
+    crs = f"EPSG:{code}" if code else source.crs.to_wkt()
+    return Grid(source.height, source.width, transform.c, transform.f, transform.a, crs)

@@ -1,0 +1,69 @@
+"""The command `claywalk`: words in, plain answers out, and an exit code that says how it went."""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+
+import click
+
+from prospect.cli import demo, ground, look, show
+from prospect.cli.printing import print_log
+from prospect.errors import InputRefused, ProspectError
+
+PROGRAM_FAULT = 1
+STOPPED = 130
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.version_option(package_name="claywalk", prog_name="claywalk")
+def claywalk() -> None:
+    """Find ground worth digging for clay, on your own machine, from open maps and your own samples.
+
+    Exit codes: 0 done, 2 wrong usage, 3 input refused, 4 nothing to do it with.
+    """
+
+
+for command in (*demo.COMMANDS, *ground.COMMANDS, *look.COMMANDS, *show.COMMANDS):
+    claywalk.add_command(command)
+
+
+def main() -> None:
+    """Run the command line; no traceback reaches the user unless CLAYWALK_DEBUG is set."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and return its exit code."""
+    debug = bool(os.environ.get("CLAYWALK_DEBUG"))
+    try:
+        claywalk.main(arguments, prog_name="claywalk", standalone_mode=False)
+    except click.exceptions.Exit as leave:
+        return leave.exit_code
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped. What was saved is saved; nothing was left half done.", err=True)
+        return STOPPED
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+    except ProspectError as error:
+        if debug:
+            traceback.print_exc()
+        if isinstance(error, InputRefused) and error.log is not None:
+            print_log(error.log, to_stderr=True)
+        click.echo(str(error), err=True)
+        return error.exit_code
+    except Exception as error:
+        if debug:
+            traceback.print_exc()
+        click.echo(
+            f"The program itself failed ({type(error).__name__}: {error}). Nothing of yours was changed by this "
+            "step. Run it again with CLAYWALK_DEBUG=1 and send what it prints.",
+            err=True,
+        )
+        return PROGRAM_FAULT
+    return 0

@@ -1,0 +1,322 @@
+"""Commands that look: score, sites, why, probe, land."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+
+import click
+import numpy as np
+
+from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
+from prospect.cli.printing import note, percent, print_json, print_table, write_csv
+from prospect.pipeline import (
+    choose,
+    find_sites,
+    ground_report,
+    land_check,
+    probe,
+    read_probe_points,
+    score,
+    score_folder,
+    share_content,
+)
+from prospect.records import PURPOSES, SCOPES, GroundReport, LandCheck, ModelReading, Site
+from prospect.share import Audience, write_exchange
+from prospect.store import Ground
+from prospect.text import plain
+
+purpose_option = click.option("--purpose", type=click.Choice(PURPOSES), help="What the clay is wanted for.")
+model_option = click.option(
+    "--model",
+    "models",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="A deposit model of your own (TOML).",
+)
+
+
+@click.command("score")
+@folder_argument
+@click.option("--deposit", "deposits", multiple=True, metavar="NAME", help="Only these deposit models.")
+@purpose_option
+@model_option
+@as_json
+def score_(
+    folder: Path, deposits: tuple[str, ...], purpose: str | None, models: tuple[Path, ...], as_json: bool
+) -> None:
+    """Score the ground for every deposit model; write the maps under derived/ and print a summary."""
+    ground = Ground.open(folder)
+    choice = choose(ground, deposits, purpose, models)
+    scored = score(ground, choice)
+    rows = []
+    for number, key in enumerate(scored.keys):
+        raster = scored.favourability[key]
+        known = raster.values[~raster.mask]
+        rows.append(
+            {
+                "deposit": key,
+                "title": scored.titles[key],
+                "can_say_share": raster.share_known,
+                "leads_share": float(np.mean(scored.best_deposit == number)),
+                "mean": float(known.mean()) if known.size else None,
+                "best": float(known.max()) if known.size else None,
+            }
+        )
+    known = scored.completeness.values[~scored.completeness.mask]
+    completeness = float(known.mean()) if known.size else None
+    if as_json:
+        print_json(
+            {
+                "purpose": scored.purpose,
+                "cell_m": scored.grid.cell_m,
+                "cells": scored.grid.cells,
+                "folder": str(score_folder(ground, scored, choice)),
+                "completeness": completeness,
+                "deposits": rows,
+                "missing": scored.missing,
+            }
+        )
+        return
+    click.echo(
+        f"Worth a look, for {scored.purpose} clay, on {scored.grid.cells:,} cells of {scored.grid.cell_m:g} m"
+    )
+    shown = [
+        {**row, "can": percent(row["can_say_share"]), "leads": percent(row["leads_share"])} for row in rows
+    ]
+    print_table(
+        shown,
+        {
+            "title": "kind of clay",
+            "can": "can be said of",
+            "leads": "leads on",
+            "mean": "mean",
+            "best": "best",
+        },
+    )
+    click.echo(f"How much we know, on average: {percent(completeness)}.")
+    for line in scored.missing:
+        click.echo(f"Missing: {line}")
+    note(f"Maps: {score_folder(ground, scored, choice)}")
+
+
+@click.command()
+@folder_argument
+@click.option("--deposit", metavar="NAME", help="Only ground of this deposit model.")
+@click.option("--top", type=click.IntRange(1, 1000), default=20, show_default=True)
+@click.option("--min-area-ha", type=click.FloatRange(0.0), help="Smallest site; default 0.5 ha.")
+@purpose_option
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Write the sites to a file: .geojson, .csv, .gpx, .kml or .gpkg.",
+)
+@as_json
+def sites(
+    folder: Path,
+    deposit: str | None,
+    top: int,
+    min_area_ha: float | None,
+    purpose: str | None,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Rank the candidate sites of the ground."""
+    ground = Ground.open(folder)
+    scored = score(ground, choose(ground, purpose=purpose))
+    found, outlines = find_sites(ground, scored, deposit=deposit, top=top, min_area_ha=min_area_ha)
+    if out is not None:
+        content = share_content(ground, scored, found, outlines, today=date.today().isoformat())
+        write_exchange(out, content, Audience("self"))
+        note(f"Wrote {out}.")
+    if as_json:
+        print_json({"sites": [site_words(site) for site in found]})
+        return
+    print_sites(found, scored.titles)
+
+
+@click.command(context_settings=MINUS_IS_A_NUMBER)
+@folder_argument
+@click.argument("lon", type=float)
+@click.argument("lat", type=float)
+@purpose_option
+@as_json
+def why(folder: Path, lon: float, lat: float, purpose: str | None, as_json: bool) -> None:
+    """Say everything known about a spot: every criterion, whose ground it is, every caution."""
+    ground = Ground.open(folder)
+    scored = score(ground, choose(ground, purpose=purpose))
+    report = ground_report(ground, scored, lon, lat, on=date.today().isoformat())
+    if as_json:
+        print_json(asdict(report))
+        return
+    _print_report(report)
+
+
+@click.command("probe")
+@folder_argument
+@click.argument("points", type=click.Path(path_type=Path))
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="CSV to write.")
+@click.option("--crs", default="", metavar="EPSG:n", help="CRS of x and y columns.")
+@purpose_option
+@as_json
+def probe_(folder: Path, points: Path, out: Path, crs: str, purpose: str | None, as_json: bool) -> None:
+    """Write the scores at many points to a CSV."""
+    ground = Ground.open(folder)
+    table = probe(score(ground, choose(ground, purpose=purpose)), read_probe_points(points, crs))
+    write_csv(out, table)
+    said = int(table["favourability"].notna().sum())
+    if as_json:
+        print_json({"file": str(out), "points": len(table), "with_a_score": said})
+        return
+    click.echo(f"Wrote {out}: {said} of {len(table)} points have a score.")
+
+
+@click.command(context_settings=MINUS_IS_A_NUMBER)
+@folder_argument
+@click.argument("lon", type=float)
+@click.argument("lat", type=float)
+@click.option("--gps-error", "gps_error_m", type=click.FloatRange(0.1, 1000), default=5.0, show_default=True)
+@click.option("--for", "scope", type=click.Choice(SCOPES), default="dig", show_default=True)
+@as_json
+def land(folder: Path, lon: float, lat: float, gps_error_m: float, scope: str, as_json: bool) -> None:
+    """Say whose ground a spot is, how near the line, and what applies there."""
+    ground = Ground.open(folder)
+    today = date.today().isoformat()
+    check = land_check(ground, lon, lat, scope=scope, gps_error_m=gps_error_m, on=today)  # type: ignore[arg-type]
+    if as_json:
+        print_json({"lon": lon, "lat": lat, "for": scope, **asdict(check)})
+        return
+    print_land(check)
+
+
+COMMANDS = (score_, sites, why, probe_, land)
+
+SITE_WORDS = (
+    "site",
+    "deposit",
+    "favourability",
+    "completeness",
+    "area_ha",
+    "lon",
+    "lat",
+    "rock",
+    "slope_pct",
+    "height_above_drainage_m",
+    "parcels",
+    "permission",
+    "cautions",
+)
+
+
+def site_words(site: Site) -> dict[str, object]:
+    """Return a site in the words of the command's JSON."""
+    whole = asdict(site)
+    return {name: whole[name] for name in SITE_WORDS}
+
+
+def print_sites(found: tuple[Site, ...], titles: object) -> None:
+    """Print ranked sites as a table, and say so when there are none."""
+    if not found:
+        click.echo(
+            "No ground here stands out. Lower --min-area-ha, or add the layers that are missing (claywalk layers DIR)."
+        )
+        return
+    names = dict(titles)  # type: ignore[call-overload]
+    rows = [
+        {
+            "site": site.site,
+            "deposit": names.get(site.deposit, site.deposit),
+            "worth": round(site.favourability, 2),
+            "known": percent(site.completeness),
+            "area": f"{site.area_ha:.1f}",
+            "at": f"{site.lon:.5f}, {site.lat:.5f}",
+            "rock": site.rock[:38],
+            "slope": "–" if site.slope_pct is None else f"{site.slope_pct:.0f} %",
+            "parcels": ", ".join(site.parcels[:3]) + (" …" if len(site.parcels) > 3 else ""),
+        }
+        for site in found
+    ]
+    print_table(
+        rows,
+        {
+            "site": "site",
+            "deposit": "kind of clay",
+            "worth": "worth a look",
+            "known": "we know",
+            "area": "ha",
+            "at": "lon, lat",
+            "rock": "rock",
+            "slope": "slope",
+            "parcels": "parcels",
+        },
+    )
+
+
+def print_land(check: LandCheck) -> None:
+    """Print a land check as sentences."""
+    click.echo(f"{check.verdict.upper()}")
+    for reason in check.reasons:
+        click.echo(f"  {plain(reason)}")
+    for hit in check.parcels:
+        owner = f", {plain(hit.owner)}" if hit.owner else ""
+        click.echo(
+            f"  parcel {plain(hit.parcel_id)}{owner}: chance of standing in it {hit.chance_inside:.0%}, "
+            f"{abs(hit.line_distance_m):.0f} m {'inside' if hit.line_distance_m >= 0 else 'outside'} the line"
+        )
+    click.echo("Before any hole:")
+    for caution in check.cautions:
+        click.echo(f"  {caution}")
+
+
+def _print_report(report: GroundReport) -> None:
+    click.echo(f"At {report.lon:.6f}, {report.lat:.6f}")
+    click.echo(plain(report.sentence))
+    for fact in report.facts:
+        click.echo(f"  {fact.label}: {plain(fact.value)}   [{plain(fact.source)}]")
+    for model in report.models:
+        _print_model(model)
+    click.echo("")
+    print_land(report.land)
+    for line in report.cautions:
+        if line not in report.land.cautions:
+            click.echo(f"  {plain(line)}")
+    if report.missing:
+        click.echo("Not known here:")
+    for line in report.missing:
+        click.echo(f"  {line}")
+
+
+def _print_model(model: ModelReading) -> None:
+    click.echo("")
+    worth = "–" if model.favourability is None else f"{model.favourability:.2f}"
+    linear = "–" if model.linear is None else f"{model.linear:.2f}"
+    click.echo(
+        f"{model.title}: worth a look {worth} (linear {linear}), we know {percent(model.completeness)}"
+    )
+    if model.cannot_say:
+        click.echo(f"  Cannot say: {model.cannot_say}")
+    rows = [
+        {
+            "criterion": "  " * (item.level + 1) + item.title + (" *" if item.defining else ""),
+            "value": plain(item.value)[:44],
+            "fit": item.membership,
+            "weight": item.weight,
+            "share": percent(item.share),
+            "source": plain(item.source)[:40],
+        }
+        for item in model.criteria
+    ]
+    print_table(
+        rows,
+        {
+            "criterion": "  criterion",
+            "value": "value",
+            "fit": "fit",
+            "weight": "weight",
+            "share": "share",
+            "source": "source",
+        },
+    )
+    for gate in model.gates:
+        click.echo(f"  Held back ×{gate.factor:g}: {plain(gate.reason)}")

@@ -1,0 +1,48 @@
+"""The whole order of the work, readable aloud: read, lay on the grid, derive, score, cut sites, explain, share."""
+
+from prospect.pipeline.area import area_around, area_from_lonlat, ground_grid
+from prospect.pipeline.factors import Landscape, build_landscape
+from prospect.pipeline.intake import Intake, add_layer, remove_layer
+from prospect.pipeline.overview import (
+    LayerState,
+    correct_rocks,
+    layer_states,
+    outline_area,
+    rock_readings,
+    share_content,
+)
+from prospect.pipeline.reading import KINDS, Reading, Wording, check_deposit_model, read_file
+from prospect.pipeline.report import ground_report, land_check, probe, read_probe_points
+from prospect.pipeline.score import Choice, Scored, choose, find_sites, score, score_folder
+
+__all__ = [
+    "KINDS",
+    "Choice",
+    "Intake",
+    "Landscape",
+    "LayerState",
+    "Reading",
+    "Scored",
+    "Wording",
+    "add_layer",
+    "area_around",
+    "area_from_lonlat",
+    "build_landscape",
+    "check_deposit_model",
+    "choose",
+    "correct_rocks",
+    "find_sites",
+    "ground_grid",
+    "ground_report",
+    "land_check",
+    "layer_states",
+    "outline_area",
+    "probe",
+    "read_file",
+    "read_probe_points",
+    "remove_layer",
+    "rock_readings",
+    "score",
+    "score_folder",
+    "share_content",
+]

@@ -1,0 +1,341 @@
+"""Builds everything the criteria read: terrain, water, what lies upstream, soil and rock, on the ground's grid."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from prospect.cache import ArrayCache, content_key, file_key
+from prospect.catalogue import read_catalogue
+from prospect.criteria import ClassLayer, Factors
+from prospect.definitions import layers_folder
+from prospect.grid import NONE_CODE, Grid, Raster, burn_mask, distance_to, rasterize_classes
+from prospect.hydrology import (
+    FlowNetwork,
+    cross_valley_position,
+    specific_stream_power,
+    upstream_share,
+    water,
+)
+from prospect.layerfile import read_raster_layer, read_source, read_table, read_vector_layer
+from prospect.pipeline.area import ground_grid
+from prospect.records import GroundSettings
+from prospect.rock import unit_table
+from prospect.store import Ground
+from prospect.terrain import (
+    geomorphons,
+    hillshade,
+    hillslope_position,
+    standardise,
+    surface,
+    topographic_position_index,
+)
+from prospect.types import FloatArray, IntArray
+
+ALGORITHM = 1
+SMALL_RADIUS_M = 100.0
+LARGE_RADIUS_M = 1000.0
+SEARCH_M = 300.0
+"""How far landforms are looked for (own judgement)."""
+
+UNITS: Mapping[str, str] = {
+    "slope_pct": "%",
+    "profile_curvature": "1/m",
+    "plan_curvature": "1/m",
+    "hillslope_position": "class",
+    "height_above_drainage_m": "m",
+    "distance_to_channel_m": "m",
+    "wetness_percentile": "percentile",
+    "upstream_area_km2": "km²",
+    "depression_depth_m": "m",
+    "stream_power_w_m2": "W/m²",
+    "distance_to_structure_m": "m",
+    "distance_to_coal_m": "m",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Landscape:
+    """A ground's factors with what else is shown of it.
+
+    Attributes
+    ----------
+    factors
+        What the criteria read.
+    hillshade
+        Shaded relief 0..255; None without elevation.
+    elevation
+        m; None without elevation.
+    parcels
+        In the grid's CRS; None without a parcel layer.
+    missing
+        Sentences: which layers are missing and what that costs.
+    """
+
+    factors: Factors
+    hillshade: Raster | None
+    elevation: Raster | None
+    parcels: gpd.GeoDataFrame | None
+    missing: tuple[str, ...]
+
+    def unit_at(self, row: int, col: int) -> str:
+        """Return the name of the rock map's unit at a cell; empty when there is none."""
+        geology = self.factors.geology
+        code = NONE_CODE if geology is None else int(geology.codes[row, col])
+        if geology is None or code < 0:
+            return ""
+        entry = geology.table.iloc[code]
+        return str(entry["name"] or entry["unit"])
+
+
+def landscape_key(ground: Ground) -> str:
+    """Return a key that changes when anything the factors rest on has changed."""
+    settings = ground.settings
+    return content_key(
+        ALGORITHM,
+        _layer_keys(ground),
+        dict(ground.rock_corrections()),
+        _vocabulary_key(),
+        [getattr(settings, name) for name in _SETTINGS_READ],
+    )
+
+
+def build_landscape(ground: Ground) -> Landscape:
+    """Return the ground's factors; terrain and water are computed once and kept under `derived/`."""
+    return _built(ground, landscape_key(ground))
+
+
+_SETTINGS_READ = (
+    "crs",
+    "cell_m",
+    "west",
+    "south",
+    "east",
+    "north",
+    "mean_annual_rain_mm",
+    "glaciated",
+    "reach_m",
+    "channel_area_km2",
+    "bankfull_a",
+    "bankfull_b",
+)
+
+
+@lru_cache(maxsize=2)
+def _built(ground: Ground, key: str) -> Landscape:
+    grid, settings, there = ground_grid(ground), ground.settings, set(ground.layers())
+    geology = _geology(ground, grid) if "geology" in there else None
+    arrays = _shape_of_the_land(ground, grid, settings, geology, key) if "elevation" in there else {}
+    arrays |= _structures(ground, grid) if "structures" in there else {}
+    sources = _sources(ground, arrays)
+    shade = arrays.pop("hillshade", None)
+    rasters = {
+        name: Raster.of(values, grid, UNITS.get(name, "1"), sources.get(name, ""))
+        for name, values in arrays.items()
+    }
+    factors = Factors(
+        grid=grid,
+        rasters=rasters,
+        soil=_soil(ground, grid) if "soil" in there else None,
+        geology=geology,
+        constants=_constants(settings),
+        sources=sources,
+    )
+    return Landscape(
+        factors=factors,
+        hillshade=None if shade is None else Raster.of(shade, grid, "0-255", sources["slope_pct"]),
+        elevation=read_raster_layer(ground.layers_folder, "elevation") if "elevation" in there else None,
+        parcels=read_vector_layer(ground.layers_folder, "parcels").to_crs(grid.crs)
+        if "parcels" in there
+        else None,
+        missing=_missing(there, settings),
+    )
+
+
+def _shape_of_the_land(
+    ground: Ground, grid: Grid, settings: GroundSettings, geology: ClassLayer | None, key: str
+) -> dict[str, FloatArray]:
+    cache = ArrayCache(ground.derived_folder)
+    kept = cache.load("terrain", key)
+    if kept is not None:
+        return kept
+    elevation = read_raster_layer(ground.layers_folder, "elevation").values
+    streams = _streams(ground, grid)
+    wet = water(elevation, grid.cell_m, settings.channel_area_km2, streams)
+    arrays = _terrain(elevation, grid, wet.height_above_drainage_m)
+    whole = ~wet.network.touches_edge
+    arrays |= {
+        "height_above_drainage_m": wet.height_above_drainage_m,
+        "distance_to_channel_m": wet.distance_to_channel_m,
+        "wetness_percentile": _percentile(wet.wetness_index),
+        "upstream_area_km2": np.where(whole, wet.area_km2, np.nan),
+        "depression_depth_m": wet.depression_depth_m,
+        "cross_valley_position": cross_valley_position(
+            wet.network, wet.channels, wet.height_above_drainage_m, grid.cell_m
+        ),
+    }
+    if settings.bankfull_a is not None and settings.bankfull_b is not None:
+        arrays["stream_power_w_m2"] = specific_stream_power(
+            arrays["upstream_area_km2"], arrays["slope_pct"], settings.bankfull_a, settings.bankfull_b
+        )
+    if geology is not None:
+        arrays |= _upstream(wet.network, geology, whole)
+    arrays = {name: np.asarray(values, np.float32) for name, values in arrays.items()}
+    cache.save("terrain", key, arrays)
+    return arrays
+
+
+def _terrain(elevation: FloatArray, grid: Grid, height_above_drainage_m: FloatArray) -> dict[str, FloatArray]:
+    shape = surface(elevation, grid.cell_m)
+    small = standardise(topographic_position_index(elevation, grid.cell_m, SMALL_RADIUS_M))
+    large = standardise(topographic_position_index(elevation, grid.cell_m, LARGE_RADIUS_M))
+    forms = geomorphons(elevation, grid.cell_m, SEARCH_M)
+    position = hillslope_position(
+        large, shape.slope_pct, height_above_drainage_m, forms, shape.profile_curvature
+    )
+    return {
+        "slope_pct": shape.slope_pct,
+        "aspect_deg": shape.aspect_deg,
+        "profile_curvature": shape.profile_curvature,
+        "plan_curvature": shape.plan_curvature,
+        "position_small": small,
+        "position_large": large,
+        "hillslope_position": np.where(position < 0, np.nan, position),
+        "hillshade": hillshade(elevation, grid.cell_m),
+    }
+
+
+def _upstream(network: FlowNetwork, geology: ClassLayer, whole: FloatArray) -> dict[str, FloatArray]:
+    """Return what the catchment of each cell is made of; unknown where it reaches beyond the data."""
+    shares = {
+        "upstream_source_share": "downstream_share",
+        "upstream_carbonate_share": "carbonate_fraction",
+        "upstream_mafic_share": "mafic_fraction",
+    }
+    return {
+        name: np.where(whole, upstream_share(network, _by_code(geology, column)), np.nan)
+        for name, column in shares.items()
+    }
+
+
+def _by_code(layer: ClassLayer, column: str) -> FloatArray:
+    table = np.append(layer.table[column].to_numpy(np.float32), np.float32(np.nan))
+    return table[layer.codes]
+
+
+def _streams(ground: Ground, grid: Grid) -> FloatArray | None:
+    if "water" not in ground.layers():
+        return None
+    shapes = read_vector_layer(ground.layers_folder, "water").to_crs(grid.crs)
+    mask = burn_mask(list(shapes.geometry), grid)
+    return mask if mask.any() else None
+
+
+def _structures(ground: Ground, grid: Grid) -> dict[str, FloatArray]:
+    shapes = read_vector_layer(ground.layers_folder, "structures").to_crs(grid.crs)
+    words = (shapes["kind"].astype(str) + " " + shapes["name"].astype(str)).str.lower()
+    coal = words.str.contains(r"\b(?:coal|lignite|seam)\b")
+    plain_contact = words.str.contains(r"\bcontact\b")
+    return {
+        name: distance_to(burn_mask(list(shapes.geometry[chosen.to_numpy()]), grid), grid)
+        for name, chosen in (
+            ("distance_to_structure_m", ~coal & ~plain_contact),
+            ("distance_to_coal_m", coal),
+        )
+        if chosen.any()
+    }
+
+
+def _soil(ground: Ground, grid: Grid) -> ClassLayer:
+    shapes = read_vector_layer(ground.layers_folder, "soil").to_crs(grid.crs)
+    components = read_table(ground.layers_folder, "soil", "components")
+    code, units = pd.factorize(shapes["mukey"])
+    codes = rasterize_classes(list(shapes.geometry), code.tolist(), grid)
+    names = pd.Series(range(len(units)), index=units)
+    table = components[components["mukey"].isin(units)].reset_index(drop=True)
+    return ClassLayer(codes, table.assign(code=names.loc[table["mukey"]].to_numpy()), "component_name")
+
+
+def _geology(ground: Ground, grid: Grid) -> ClassLayer:
+    shapes = read_vector_layer(ground.layers_folder, "geology").to_crs(grid.crs)
+    table = unit_table(shapes, ground.rock_corrections())
+    codes = rasterize_classes(list(shapes.geometry), unit_codes(shapes, table).tolist(), grid)
+    return ClassLayer(codes, table, "unit")
+
+
+def unit_codes(shapes: gpd.GeoDataFrame, table: pd.DataFrame) -> IntArray:
+    """Return the row of the unit table that each shape belongs to."""
+    fields = ["unit", "name", "age", "description", "rocks"]
+    rows = pd.MultiIndex.from_frame(table[fields].astype(str))
+    return rows.get_indexer(pd.MultiIndex.from_frame(shapes[fields].fillna("").astype(str)))
+
+
+def _constants(settings: GroundSettings) -> dict[str, float]:
+    constants = {"reach_m": settings.reach_m}
+    if settings.mean_annual_rain_mm is not None:
+        constants["mean_annual_rain_mm"] = settings.mean_annual_rain_mm
+    if settings.glaciated != "unknown":
+        constants["glaciated"] = float(settings.glaciated == "yes")
+    return constants
+
+
+def _sources(ground: Ground, arrays: Mapping[str, FloatArray]) -> dict[str, str]:
+    layers = {name: read_source(ground.layers_folder, name).sentence() for name in ground.layers()}
+    sources = {name: layers[name] for name in ("soil", "geology") if name in layers}
+    for name in arrays:
+        if name.startswith("upstream_") and name != "upstream_area_km2":
+            sources[name] = f"{layers['geology']}, routed over {layers['elevation']}"
+        elif name.startswith("distance_to_") and name != "distance_to_channel_m":
+            sources[name] = layers["structures"]
+        else:
+            sources[name] = layers["elevation"]
+    sources |= dict.fromkeys(("mean_annual_rain_mm", "glaciated", "reach_m"), "your setting")
+    return sources
+
+
+def _percentile(values: FloatArray) -> FloatArray:
+    known = np.isfinite(values)
+    result = np.full(values.shape, np.nan, np.float32)
+    picked = values[known]
+    if picked.size:
+        order = np.sort(picked)
+        result[known] = 100.0 * np.searchsorted(order, picked, side="right") / picked.size
+    return result
+
+
+def _missing(there: set[str], settings: GroundSettings) -> tuple[str, ...]:
+    sentences = [
+        f"No {kind.title.lower()}. {kind.missing}"
+        for kind in read_catalogue().kind
+        if kind.key not in there and kind.serves in ("defining", "criteria", "land")
+    ]
+    if settings.mean_annual_rain_mm is None:
+        sentences.append(
+            "Rain in a year is not set (claywalk set DIR mean_annual_rain_mm=…): climate is left out."
+        )
+    if settings.glaciated == "unknown":
+        sentences.append("Whether ice covered this ground is not set (claywalk set DIR glaciated=yes or no).")
+    if "elevation" in there and settings.bankfull_a is None:
+        sentences.append("No bankfull curve (bankfull_a, bankfull_b): the energy of floods is left out.")
+    return tuple(sentences)
+
+
+def _layer_keys(ground: Ground) -> dict[str, str]:
+    folder = ground.layers_folder
+    return {
+        name: file_key(path)
+        for name in ("elevation", "geology", "soil", "water", "structures", "parcels")
+        for path in (folder / f"{name}.tif", folder / f"{name}.gpkg")
+        if path.is_file()
+    }
+
+
+@lru_cache(maxsize=1)
+def _vocabulary_key() -> str:
+    folder = layers_folder() / "vocabularies"
+    return content_key(*(file_key(path) for path in sorted(folder.iterdir()) if path.is_file()))

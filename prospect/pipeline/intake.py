@@ -1,0 +1,235 @@
+"""Takes a file that was read into the ground: onto its grid, beside what is there, with its source on record."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from pyproj import Transformer
+from shapely.geometry import box
+
+from prospect.errors import InputRefused, WrongUsage
+from prospect.grid import Raster
+from prospect.issues import Issue, IssueLog
+from prospect.layerfile import (
+    LayerSource,
+    delete_layer,
+    read_raster_layer,
+    read_source,
+    read_table,
+    read_vector_layer,
+    write_layer,
+)
+from prospect.pipeline.area import settings_area, working_crs
+from prospect.pipeline.lay_elevation import lay_elevation, lonlat_of
+from prospect.pipeline.reading import RECORD_KINDS, Reading, Wording, read_file
+from prospect.sources.elevation import ElevationSource
+from prospect.store import Ground
+from prospect.types import Bounds
+
+MARGIN_M = 2000.0
+"""Shapes this far outside the ground are kept, so that distances are right at its edge (own judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """What was taken in, and what deserves a word."""
+
+    kind: str
+    log: IssueLog
+    source: LayerSource
+    notes: tuple[str, ...] = ()
+
+
+def add_layer(
+    ground: Ground, kind: str, path: Path, wording: Wording, *, today: str, replace_layer: bool = False
+) -> Intake:
+    """Read a file and keep what it held.
+
+    Parameters
+    ----------
+    ground
+        Where it goes.
+    kind
+        One of `prospect.pipeline.reading.KINDS`.
+    path
+        The file or folder.
+    wording
+        What the user says about the file.
+    today
+        ISO date, written into the layer's source.
+    replace_layer
+        Put the new content in place of what is there, instead of joining the two.
+
+    Raises
+    ------
+    InputRefused
+        When nothing of the file can be used or it lies elsewhere; the ground is as it was.
+    """
+    reading = read_file(kind, path, replace(wording, bounds=ground_lonlat(ground)))
+    reading = replace(reading, source=replace(reading.source, imported=today, counts=_counts(reading.log)))
+    if kind in RECORD_KINDS:
+        return _keep_samples(ground, reading)
+    if reading.elevation is not None:
+        notes = _keep_elevation(ground, reading, reading.elevation, replace_layer)
+    else:
+        notes = _keep_shapes(ground, reading, replace_layer)
+    detail = json.dumps({"kind": kind, "origin": reading.source.origin}, ensure_ascii=False)
+    ground.note_action("replace layer" if replace_layer else "add layer", detail)
+    return Intake(kind, reading.log, reading.source, notes)
+
+
+def remove_layer(ground: Ground, name: str) -> None:
+    """Take a layer out; records are never taken out this way."""
+    if name in RECORD_KINDS:
+        raise WrongUsage("Samples and holes are your records, not a layer; they are not removed this way.")
+    delete_layer(ground.layers_folder, name)
+    ground.note_action("remove layer", json.dumps({"kind": name}))
+
+
+def ground_lonlat(ground: Ground) -> Bounds | None:
+    """Return the ground's area in degrees; None while it has none."""
+    settings = ground.settings
+    area = settings_area(settings)
+    if area is None:
+        return None
+    return Bounds(*Transformer.from_crs(settings.crs, "EPSG:4326", always_xy=True).transform_bounds(*area))
+
+
+def _keep_samples(ground: Ground, reading: Reading) -> Intake:
+    before = len(ground.samples())
+    clashes = ground.add_samples(reading.samples, origin=reading.source.origin)
+    added = len(ground.samples()) - before
+    same = len(reading.samples) - len(clashes) - added
+    notes = [f"{added} saved."]
+    if same:
+        notes.append(f"{same} were on record already, word for word.")
+    for sample in clashes:
+        reading.log.note(
+            Issue(
+                "warning",
+                reading.log.file,
+                f"sample {sample.sample_id}",
+                "sample_id",
+                sample.sample_id,
+                "a name that no other sample has",
+                "A different sample of that name is on record and was kept; give this one another name.",
+            )
+        )
+    if clashes:
+        notes.append(f"{len(clashes)} not saved: a different sample of the same name is on record.")
+    return Intake(reading.kind, reading.log, reading.source, tuple(notes))
+
+
+def _keep_elevation(
+    ground: Ground, reading: Reading, content: ElevationSource, fresh: bool
+) -> tuple[str, ...]:
+    settings, folder = ground.settings, ground.layers_folder
+    there = None if fresh or "elevation" not in ground.layers() else read_raster_layer(folder, "elevation")
+    cropped = settings.area_set_by == "you"
+    laid = lay_elevation(
+        content, there, settings_area(settings) if cropped else None, settings.crs, settings.cell_m
+    )
+    if not np.isfinite(laid.values).any():
+        raise _elsewhere(reading, lonlat_of(content), ground_lonlat(ground))
+    if not cropped and there is None and settings.area_set_by not in ("", "elevation"):
+        area = settings_area(settings)
+        if area is not None and not area.overlaps(laid.grid.bounds):
+            raise _elsewhere(reading, lonlat_of(content), ground_lonlat(ground))
+    source = replace(reading.source, notes=(*reading.source.notes, *laid.notes))
+    raster = Raster.of(laid.values, laid.grid, "m", source.sentence())
+    write_layer(folder, "elevation", raster, source)
+    if not cropped:
+        _set_area(ground, laid.grid.crs, laid.grid.bounds, "elevation")
+    return laid.notes
+
+
+def _keep_shapes(ground: Ground, reading: Reading, replace_layer: bool) -> tuple[str, ...]:
+    shapes = reading.shapes
+    if shapes is None or shapes.crs is None:
+        raise InputRefused(f"{reading.log.file} holds no shapes with a known CRS.", reading.log)
+    settings, notes = ground.settings, []
+    if not settings.crs:
+        lonlat = Bounds(*shapes.to_crs("EPSG:4326").total_bounds)
+        own = f"EPSG:{code}" if (code := shapes.crs.to_epsg()) else ""
+        settings = replace(settings, crs=working_crs(own, lonlat))
+    shapes = shapes.to_crs(settings.crs)
+    area = settings_area(settings)
+    if area is not None:
+        near = shapes.intersects(box(*area.padded(MARGIN_M)))
+        if not near.any():
+            raise _elsewhere(reading, Bounds(*shapes.to_crs("EPSG:4326").total_bounds), ground_lonlat(ground))
+        if not near.all():
+            notes.append(
+                f"{int((~near).sum())} of {len(near)} shapes lie outside this ground and were left out."
+            )
+        shapes = shapes[near.to_numpy()].reset_index(drop=True)
+    tables = {name: _only_used(table, shapes) for name, table in reading.tables.items()}
+    folder = ground.layers_folder
+    if not replace_layer and reading.kind in ground.layers():
+        shapes, repeated = _appended(read_vector_layer(folder, reading.kind), shapes)
+        tables = {
+            name: pd.concat([read_table(folder, reading.kind, name), table]).drop_duplicates(
+                ["mukey", "cokey"], ignore_index=True
+            )
+            for name, table in tables.items()
+        }
+        notes.append(f"Joined to the {reading.kind} that was there.")
+        if repeated:
+            notes.append(f"{repeated} shapes were there already and were not taken twice.")
+        older = read_source(folder, reading.kind)
+        if reading.source.origin not in older.origin:
+            origin = f"{older.origin} + {reading.source.origin}"
+            reading = replace(reading, source=replace(reading.source, origin=origin))
+    source = replace(reading.source, notes=(*reading.source.notes, *notes))
+    write_layer(folder, reading.kind, shapes, source, tables)
+    if area is None and reading.kind in ("geology", "soil", "outline"):
+        _set_area(ground, settings.crs, Bounds(*shapes.total_bounds), reading.kind)
+    return tuple(notes)
+
+
+def _only_used(table: pd.DataFrame, shapes: gpd.GeoDataFrame) -> pd.DataFrame:
+    return table[table["mukey"].isin(shapes["mukey"])].reset_index(drop=True)
+
+
+def _appended(there: gpd.GeoDataFrame, new: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, int]:
+    both = pd.concat([there, new.to_crs(there.crs)], ignore_index=True)
+    words = both.drop(columns="geometry").astype(str).agg("\x1f".join, axis=1)
+    twice = pd.DataFrame({"words": words, "shape": both.geometry.to_wkb()}).duplicated()
+    return gpd.GeoDataFrame(both[~twice].reset_index(drop=True), crs=there.crs), int(twice.sum())
+
+
+def _set_area(ground: Ground, crs: str, bounds: Bounds, by: str) -> None:
+    ground.change_settings(
+        crs=crs, west=bounds.west, south=bounds.south, east=bounds.east, north=bounds.north, area_set_by=by
+    )
+
+
+def _elsewhere(reading: Reading, found: Bounds, ground_area: Bounds | None) -> InputRefused:
+    here = _degrees(ground_area) if ground_area is not None else "not known"
+    problem = Issue(
+        "error",
+        reading.log.file,
+        "whole file",
+        "position",
+        _degrees(found),
+        f"ground within {here}",
+        "The file lies somewhere else. Is it the right file, and the right CRS (--crs EPSG:n)?",
+    )
+    read = reading.log.read
+    log = IssueLog(
+        reading.log.file, reading.kind, read=read, refused=read, issues=[*reading.log.issues, problem]
+    )
+    return InputRefused(f"{reading.log.file} does not touch this ground.", log)
+
+
+def _degrees(area: Bounds) -> str:
+    return f"{area.west:.4f}…{area.east:.4f}° E, {area.south:.4f}…{area.north:.4f}° N"
+
+
+def _counts(log: IssueLog) -> dict[str, int]:
+    return {"read": log.read, "kept": log.kept, "repaired": log.repaired, "refused": log.refused}

@@ -1,0 +1,180 @@
+"""Reads one file of any kind through its own reader, and keeps nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import geopandas as gpd
+import pandas as pd
+
+from prospect.criteria import load_deposit_model
+from prospect.errors import DefinitionError, InputRefused, WrongUsage
+from prospect.issues import IssueLog
+from prospect.layerfile import LayerSource
+from prospect.records import Sample
+from prospect.sources.elevation import ElevationSource, read_elevation
+from prospect.sources.geology import read_geologic_units
+from prospect.sources.keepouts import read_keepouts
+from prospect.sources.parcels import read_parcels
+from prospect.sources.points import read_points
+from prospect.sources.soil_survey import read_soil_survey
+from prospect.sources.structures import read_structures
+from prospect.sources.water import read_water
+from prospect.types import Bounds
+
+KINDS: tuple[str, ...] = (
+    "elevation",
+    "soil",
+    "geology",
+    "structures",
+    "water",
+    "wetlands",
+    "parcels",
+    "roads",
+    "keepouts",
+    "outline",
+    "leads",
+    "faces",
+    "samples",
+    "holes",
+)
+RECORD_KINDS = ("samples", "holes")
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """What the user says about a file that it does not say itself.
+
+    Attributes
+    ----------
+    crs
+        `EPSG:n` of its coordinates; empty = as the file says.
+    mapping
+        Field of the normal form → column of the file.
+    legend
+        CSV with the words behind a map's codes.
+    bounds
+        Longitudes and latitudes of the ground, to recognise swapped coordinates; None while unknown.
+    """
+
+    crs: str = ""
+    mapping: Mapping[str, str] = field(default_factory=dict)
+    legend: Path | None = None
+    bounds: Bounds | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What one file held.
+
+    Attributes
+    ----------
+    kind
+        One of `KINDS`.
+    log
+        Read, kept, repaired, refused, and every problem.
+    source
+        Where it came from.
+    elevation, shapes, samples
+        The content; the one that fits the kind.
+    tables
+        Tables that belong to `shapes`.
+    """
+
+    kind: str
+    log: IssueLog
+    source: LayerSource
+    elevation: ElevationSource | None = None
+    shapes: gpd.GeoDataFrame | None = None
+    samples: tuple[Sample, ...] = ()
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+
+
+def read_file(kind: str, path: Path, wording: Wording) -> Reading:
+    """Read a file as one kind of layer or record.
+
+    Raises
+    ------
+    WrongUsage
+        When there is no such kind.
+    InputRefused
+        When the file cannot be used; the exception's log says why.
+    """
+    reader = _READERS.get(kind)
+    if reader is None:
+        raise WrongUsage(f"There is no kind '{kind}'. The kinds are: {', '.join(KINDS)}.")
+    if not path.exists():
+        raise InputRefused(f"There is no file {path}.", IssueLog(path.name, kind))
+    reading = reader(kind, path, wording)
+    reading.log.add_up()
+    if reading.log.verdict == "refused":
+        raise InputRefused(f"{path.name} cannot be used as {kind}.", reading.log)
+    return reading
+
+
+def check_deposit_model(path: Path) -> IssueLog:
+    """Look at a deposit-model file; every fault is an issue with its path inside the file."""
+    log = IssueLog(path.name, "deposit")
+    try:
+        load_deposit_model(path)
+    except DefinitionError as error:
+        log.refuse(*error.issues)
+    else:
+        log.keep()
+    return log.add_up()
+
+
+def _elevation(kind: str, path: Path, wording: Wording) -> Reading:
+    content, log, source = read_elevation(path, crs=wording.crs)
+    return Reading(kind, log, source, elevation=content)
+
+
+def _soil(kind: str, path: Path, wording: Wording) -> Reading:
+    shapes, components, log, source = read_soil_survey(path, crs=wording.crs)
+    return Reading(kind, log, source, shapes=shapes, tables={"components": components})
+
+
+def _geology(kind: str, path: Path, wording: Wording) -> Reading:
+    shapes, log, source = read_geologic_units(
+        path, crs=wording.crs, mapping=wording.mapping, legend=wording.legend
+    )
+    return Reading(kind, log, source, shapes=shapes)
+
+
+def _structures(kind: str, path: Path, wording: Wording) -> Reading:
+    shapes, log, source = read_structures(path, crs=wording.crs, mapping=wording.mapping)
+    return Reading(kind, log, source, shapes=shapes)
+
+
+def _parcels(kind: str, path: Path, wording: Wording) -> Reading:
+    shapes, log, source = read_parcels(path, crs=wording.crs, mapping=wording.mapping)
+    return Reading(kind, log, source, shapes=shapes)
+
+
+def _water(kind: str, path: Path, wording: Wording) -> Reading:
+    shapes, log, source = read_water(path, crs=wording.crs, mapping=wording.mapping)
+    return Reading(kind, log, source, shapes=shapes)
+
+
+def _marks(kind: str, path: Path, wording: Wording) -> Reading:
+    shapes, log, source = read_keepouts(path, kind=kind, crs=wording.crs, mapping=wording.mapping)
+    return Reading(kind, log, source, shapes=shapes)
+
+
+def _points(kind: str, path: Path, wording: Wording) -> Reading:
+    samples, log, source = read_points(path, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds)
+    return Reading(kind, log, source, samples=samples)
+
+
+_READERS: dict[str, Callable[[str, Path, Wording], Reading]] = {
+    "elevation": _elevation,
+    "soil": _soil,
+    "geology": _geology,
+    "structures": _structures,
+    "parcels": _parcels,
+    "water": _water,
+    **dict.fromkeys(("wetlands", "roads", "keepouts", "outline", "leads", "faces"), _marks),
+    **dict.fromkeys(RECORD_KINDS, _points),
+}
