@@ -164,7 +164,8 @@ def _in_crs(bounds: Bounds, crs: str) -> Bounds:
     if CRS.from_user_input(crs).is_geographic:
         return bounds
     transformer = Transformer.from_crs(PUBLISHED_CRS, crs, always_xy=True)
-    return Bounds(*transformer.transform_bounds(*bounds, densify_pts=21))
+    west, south, east, north = bounds
+    return Bounds(*transformer.transform_bounds(west, south, east, north, densify_pts=21))
 
 
 def _keys(column: pd.Series) -> list[str]:

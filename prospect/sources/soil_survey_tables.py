@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from prospect.guard.refusal import refuse_file
-from prospect.issues import Issue, IssueLog
+from prospect.issues import Issue, IssueLog, Severity
 from prospect.sources.soil_survey_words import soil_words
 from prospect.types import BoolArray, FloatArray
 
@@ -119,10 +119,11 @@ class SurveyTable:
                 log.keep()
         return log.add_up()
 
-    def _say(self, severity: str, position: int, column: str, value: str, expected: str, action: str) -> None:
+    def _say(
+        self, severity: Severity, position: int, column: str, value: str, expected: str, action: str
+    ) -> None:
         place = f"table {self.name}, line {self.frame['line'].iloc[position]}"
-        kind = "error" if severity == "error" else "warning"
-        self.faults[position].append(Issue(kind, self.file, place, column, value, expected, action))
+        self.faults[position].append(Issue(severity, self.file, place, column, value, expected, action))
 
 
 def read_dictionary(files: Mapping[str, Path], log: IssueLog) -> Dictionary:
