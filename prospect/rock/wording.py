@@ -1,0 +1,338 @@
+"""Reads a map's wording (`interbedded shale and limestone, minor chert`) as a mix of open lithology terms."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import pairwise
+
+from prospect.rock.fitness import parent_rocks
+from prospect.rock.lexicon import CLASTS, Shares, lexicon, plain_words
+from prospect.rock.mix import RockMix, mix_of
+from prospect.rock.scan import CONNECTIVES, Phrase, looks_like_rock, phrases_of
+from prospect.rock.vocabulary import lithology
+
+RANKS = ("dominant", "base", "major", "minor")
+LISTED_SENTENCE = 3
+CODED_PART = re.compile(r"^\s*(?P<rock>[^:,;]+?)\s*:\s*(?P<amount>\d*\.?\d+)\s*(?P<percent>%?)\s*$")
+ALLUVIUM_LIKE = {"alluvium": "clastic_sediment", "colluvium": "clastic_sediment"}
+
+
+@dataclass(slots=True)
+class _Found:
+    """One rock met in the wording: its mix, how much of it, and the word it was read from."""
+
+    rocks: Shares
+    rank: str
+    word: str
+
+
+@dataclass(slots=True)
+class _Reader:
+    """Walks over the phrases of one wording; what it met so far, and in which mood it is."""
+
+    phrases: tuple[Phrase, ...]
+    found: list[_Found] = field(default_factory=list)
+    pending: list[tuple[Phrase, int]] = field(default_factory=list)
+    fallback: list[Phrase] = field(default_factory=list)
+    mended: dict[str, str] = field(default_factory=dict)
+    rank: str = "base"
+    start_rank: str = "base"
+    silent: bool = False
+    outer: list[tuple[str, bool]] = field(default_factory=list)
+    inside_of: str = ""
+
+
+def parse_rock(text: str, *, proportions: Mapping[str, float] | None = None) -> RockMix:
+    """Return what a map's wording says is in the ground, in open lithology terms.
+
+    Read are plain names and their slips of the pen, plurals, hyphens, a few abbreviations, open addresses and URNs,
+    the names of the open geologic map schemas, the coded form `term:fraction,term:fraction`, and sentences. Words of
+    amount (mainly, with, minor) rank the rocks; rocks of equal rank share equally, for the order of a list is weak
+    evidence. Rocks that are named and not there ("no clay", "limestone-derived", "Clay County", "granite cobbles")
+    are left out, and so is the first of two names that stand together ("granitic gravel" is gravel).
+
+    Parameters
+    ----------
+    text
+        The wording; empty is allowed.
+    proportions
+        Weight of a `dominant`, `major` and `minor` rock where the wording gives no figures; the default is .6, .3
+        and .1, own judgement.
+
+    Returns
+    -------
+    RockMix
+        Fractions sum to 1, or to less where words that look like rocks could not be read.
+    """
+    amounts = dict(_default_amounts()) if proportions is None else {**_default_amounts(), **proportions}
+    return _parse(text, tuple(amounts[rank] for rank in ("dominant", "major", "minor")))
+
+
+def read_coded(text: str) -> tuple[tuple[str, float], ...] | None:
+    """Return the parts of the coded form `rock:fraction,rock:fraction` as written, or None when it is not one.
+
+    Percent are read as percent; figures that sum to more than 1 are taken in proportion.
+    """
+    parts = [CODED_PART.match(part) for part in re.split(r"[,;]", text) if part.strip()]
+    if not parts or any(part is None for part in parts):
+        return None
+    amounts = [float(part["amount"]) / (100.0 if part["percent"] else 1.0) for part in parts if part]
+    total = sum(amounts)
+    scale = total if total > 1.0 + 1e-9 else 1.0
+    return tuple((part["rock"], amount / scale) for part, amount in zip(parts, amounts, strict=True) if part)
+
+
+def combine(parts: tuple[tuple[str, float], ...]) -> RockMix:
+    """Return one mix from wordings with their shares, 0..1, as a map's own proportion table gives them."""
+    shares: dict[str, float] = {}
+    unread: list[str] = []
+    notes: list[str] = []
+    for wording, share in parts:
+        key = plain_words(wording).replace(" ", "_")
+        mix = RockMix(((key, 1.0),)) if key in lithology() else parse_rock(wording)
+        for term, fraction in mix.terms:
+            shares[term] = shares.get(term, 0.0) + fraction * share
+        unread += mix.unread
+        notes += [mix.note] if mix.note else []
+    return mix_of(shares, unread, " ".join(dict.fromkeys(notes)))
+
+
+@lru_cache(maxsize=1)
+def _default_amounts() -> Mapping[str, float]:
+    amounts = lexicon().amounts
+    return {"dominant": amounts.dominant, "major": amounts.major, "minor": amounts.minor}
+
+
+@lru_cache(maxsize=32768)
+def _parse(text: str, amounts: tuple[float, float, float]) -> RockMix:
+    known = lexicon()
+    whole = plain_words(text)
+    if not whole or whole in known.nothing or whole.startswith(("http://www.opengis.net/def/nil", "urn:ogc:def:nil")):
+        return RockMix()
+    if term := lithology().term_of_address(text.strip()):
+        return RockMix(((term, 1.0),))
+    if whole in known.whole:
+        return mix_of(dict(known.whole[whole]))
+    if coded_parts := read_coded(text):
+        return combine(coded_parts)
+    if whole.replace(" ", "_") in lithology() and known.entry(whole) is None:
+        return RockMix(((whole.replace(" ", "_"), 1.0),))
+    return _weigh(_read(phrases_of(text)), text, amounts)
+
+
+def _read(phrases: tuple[Phrase, ...]) -> _Reader:
+    reader = _Reader(phrases)
+    sentence_words = sum(1 for phrase in phrases if not phrase.mark)
+    for at, phrase in enumerate(phrases):
+        if phrase.mark:
+            _punctuate(reader, phrase, at, sentence_words)
+        elif phrase.word in CONNECTIVES:
+            continue
+        else:
+            _take(reader, phrase, at)
+    _drop_pending(reader)
+    return reader
+
+
+def _punctuate(reader: _Reader, phrase: Phrase, at: int, words: int) -> None:
+    if phrase.mark == ",":
+        reader.silent = False
+    elif phrase.mark == "(":
+        reader.outer.append((reader.rank, reader.silent))
+        reader.inside_of = reader.found[-1].word if at and _is_last_found(reader, at) else reader.inside_of
+    elif phrase.mark == ")":
+        reader.rank, reader.silent = reader.outer.pop() if reader.outer else (reader.rank, False)
+        reader.inside_of = ""
+    else:
+        _drop_pending(reader)
+        reader.silent, reader.outer, reader.inside_of = False, [], ""
+        # What a second sentence names is rarely the body of the unit, unless the sentences are but a list.
+        if reader.found and not _is_list(reader.phrases):
+            reader.start_rank = "major" if _is_semicolon_like(reader, at) else "minor"
+        reader.rank = reader.start_rank
+
+
+def _is_list(phrases: tuple[Phrase, ...]) -> bool:
+    lengths, count = [], 0
+    for phrase in phrases:
+        if phrase.mark == ".":
+            lengths.append(count)
+            count = 0
+        elif not phrase.mark:
+            count += 1
+    lengths.append(count)
+    return all(length <= LISTED_SENTENCE for length in lengths)
+
+
+def _is_semicolon_like(reader: _Reader, at: int) -> bool:
+    return reader.phrases[at].word == ";"
+
+
+def _is_last_found(reader: _Reader, at: int) -> bool:
+    return bool(reader.found) and reader.phrases[at - 1].word == reader.found[-1].word
+
+
+def _take(reader: _Reader, phrase: Phrase, at: int) -> None:
+    following = reader.phrases[at + 1] if at + 1 < len(reader.phrases) else Phrase("", ".")
+    if phrase.mended:
+        reader.mended[phrase.word] = phrase.mended
+    if _set_mood(reader, phrase, following):
+        return
+    if reader.silent or _is_place(phrase, following) or _named_otherwise(reader, phrase, following, at):
+        return
+    if phrase.may_be("term") and not (phrase.may_be("generic") and reader.pending):
+        _take_term(reader, phrase, following, at)
+    elif phrase.may_be("adjective"):
+        reader.pending.append((phrase, at))
+    elif phrase.may_be("generic"):
+        for adjective, _ in reader.pending:
+            _emit(reader, adjective.entry.adjective if adjective.entry else (), adjective.word)
+        reader.pending = []
+    elif phrase.entry is None and looks_like_rock(phrase.word) and not _is_name(phrase, following):
+        _emit(reader, (), phrase.word)
+
+
+def _set_mood(reader: _Reader, phrase: Phrase, following: Phrase) -> bool:
+    """Change the rank or fall silent when the phrase says so; say whether the phrase was of that kind."""
+    if phrase.may_be("term") or phrase.may_be("adjective"):
+        return False
+    if phrase.may_be("absent") or phrase.may_be("elsewhere"):
+        reader.silent = True
+    elif phrase.may_be("dominant"):
+        reader.rank, reader.silent = "dominant", False
+    elif phrase.may_be("minor"):
+        reader.rank, reader.silent = "minor", False
+    elif phrase.may_be("major"):
+        reader.silent = False
+        if reader.found and reader.rank != "minor":
+            reader.rank = "major"
+    elif phrase.may_be("equal"):
+        reader.silent = False
+    else:
+        return False
+    return True
+
+
+def _is_place(phrase: Phrase, following: Phrase) -> bool:
+    if following.may_be("place"):
+        return True
+    return following.may_be("place_if_capital") and following.capital and phrase.capital
+
+
+def _is_name(phrase: Phrase, following: Phrase) -> bool:
+    return phrase.capital and following.word in {"formation", "group", "member", "suite", "supergroup", "complex"}
+
+
+def _named_otherwise(reader: _Reader, phrase: Phrase, following: Phrase, at: int) -> bool:
+    """Whether a rock word here speaks of something else: `clay-rich`, `quartzite pebbles`, `not limestone`."""
+    if at and reader.phrases[at - 1].may_be("absent_next"):
+        return True
+    if following.may_be("suffix") or following.may_be("clast") or _rest_says(reader, at, "absent_after"):
+        return phrase.may_be("term") or phrase.may_be("adjective")
+    if at + 2 < len(reader.phrases) and following.word in {"and", "or"}:
+        other = reader.phrases[at + 2]
+        after = reader.phrases[at + 3] if at + 3 < len(reader.phrases) else Phrase("", ".")
+        return other.may_be("term") and after.word in CLASTS
+    return False
+
+
+def _take_term(reader: _Reader, phrase: Phrase, following: Phrase, at: int) -> None:
+    if following.may_be("term") and not following.may_be("generic"):
+        return
+    joined = bool(reader.pending) and phrase.ends_generic and _connected(reader, at)
+    for adjective, _ in reader.pending if joined else ():
+        _emit(reader, adjective.entry.adjective if adjective.entry else (), adjective.word)
+    if not joined:
+        reader.fallback += [adjective for adjective, _ in reader.pending]
+    reader.pending = []
+    if phrase.entry is None:
+        return
+    if reader.inside_of and not _inside_says_more(reader, phrase):
+        return
+    low = following.may_be("minor_after") or _rest_says(reader, at, "minor_after")
+    _emit(reader, phrase.entry.rocks, phrase.word, "minor" if low else "")
+
+
+def _connected(reader: _Reader, at: int) -> bool:
+    before = reader.phrases[at - 1]
+    return before.mark == "," or before.word in CONNECTIVES
+
+
+def _inside_says_more(reader: _Reader, phrase: Phrase) -> bool:
+    """Whether a rock in brackets is a kind of the umbrella before them: `sedimentary rock (shale, limestone)`."""
+    outer = next((found for found in reversed(reader.found) if found.word == reader.inside_of), None)
+    if outer is None or phrase.entry is None:
+        return True
+    terms = lithology()
+    return any(
+        terms.is_broader(broad, narrow) for broad, _ in outer.rocks for narrow, _ in phrase.entry.rocks
+    )
+
+
+def _rest_says(reader: _Reader, at: int, kind: str) -> bool:
+    """Whether the clause goes on, without another rock, to say that this one is rare or absent (`chert is rare`)."""
+    for phrase in reader.phrases[at + 1 : at + 6]:
+        if phrase.mark or phrase.may_be("term"):
+            return False
+        if phrase.may_be(kind) and (" " in phrase.word or kind == "absent_after"):
+            return True
+    return False
+
+
+def _emit(reader: _Reader, rocks: Shares, word: str, rank: str = "") -> None:
+    reader.found.append(_Found(rocks, rank or reader.rank, word))
+
+
+def _drop_pending(reader: _Reader) -> None:
+    reader.fallback += [phrase for phrase, _ in reader.pending]
+    reader.pending = []
+
+
+def _weigh(reader: _Reader, text: str, amounts: tuple[float, float, float]) -> RockMix:
+    found = reader.found
+    note = "; ".join(f"read '{slip}' as {meant}" for slip, meant in reader.mended.items())
+    if not any(item.rocks for item in found) and reader.fallback:
+        found = found + [
+            _Found(phrase.entry.adjective, "base", phrase.word) for phrase in reader.fallback if phrase.entry
+        ]
+    if not any(item.rocks for item in found):
+        return RockMix((), (text.strip(),), note)
+    weight = _weights_by_rank(found, amounts)
+    best: dict[str, tuple[str, float]] = {}
+    for item in found:
+        for term, part in item.rocks:
+            if term not in best or (RANKS.index(item.rank), -part) < (RANKS.index(best[term][0]), -best[term][1]):
+                best[term] = (item.rank, part)
+    kept = _without_umbrellas(best)
+    unread = {item.word: weight[item.rank] for item in found if not item.rocks}
+    total = sum(weight[rank] * part for rank, part in kept.values()) + sum(unread.values())
+    shares = {term: weight[rank] * part / total for term, (rank, part) in kept.items()}
+    return mix_of(shares, unread, note)
+
+
+def _weights_by_rank(found: list[_Found], amounts: tuple[float, float, float]) -> dict[str, float]:
+    dominant, major, minor = amounts
+    named = any(item.rank == "dominant" for item in found)
+    return {"dominant": dominant, "base": major if named else dominant, "major": major, "minor": minor}
+
+
+def _without_umbrellas(best: dict[str, tuple[str, float]]) -> dict[str, tuple[str, float]]:
+    """Leave out a broad term where a narrower one of the same unit says more."""
+    terms, umbrella = lithology(), parent_rocks().umbrella
+    kept = dict(best)
+    for broad, (rank, _) in best.items():
+        reach = terms.under(ALLUVIUM_LIKE.get(broad, broad)) - {broad}
+        for narrow, (narrow_rank, _) in best.items():
+            if narrow in reach and narrow not in ALLUVIUM_LIKE and narrow_rank != "minor":
+                same = RANKS.index(narrow_rank) <= RANKS.index(rank)
+                if same or broad in umbrella or broad in ALLUVIUM_LIKE or broad == "clastic_sediment":
+                    kept.pop(broad, None)
+    return kept or best
+
+
+def neighbours(phrases: tuple[Phrase, ...]) -> list[tuple[Phrase, Phrase]]:
+    """Return each phrase with the next one."""
+    return list(pairwise(phrases))
