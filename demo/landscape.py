@@ -239,7 +239,7 @@ def _mouths(worn: Floats, fixed: NDArray[np.bool_], valley: Nearness, frame: Fra
 
 
 def _across_the_floor(mouth: Floats, river: Floats) -> Floats:
-    """A brook's way from the valley's margin to the river, aslant downstream."""
+    """Return a brook's way from the valley's margin to the river, aslant downstream."""
     nearest = int(np.argmin(np.hypot(*(river - mouth).T)))
     gap = np.hypot(*(river[nearest] - mouth))
     target = river[min(nearest + int(0.8 * gap / 3) + 4, len(river) - 1)]

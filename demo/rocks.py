@@ -54,7 +54,7 @@ def lay_bedrock(frame: Frame, rng: np.random.Generator) -> Bedrock:
 
 
 def _crystalline(x: Floats, y: Floats) -> NDArray[np.int64]:
-    """Granite with gneiss about it and pods of pegmatite near its edge."""
+    """Return granite with gneiss about it and pods of pegmatite near its edge."""
     rim = np.hypot((x - 3.0) / 5.0, (y - 1.2) / 3.25)
     code = np.where(rim < 1, GRANITE, GNEISS)
     for east, south, long, wide, turn in (
@@ -71,7 +71,7 @@ def _crystalline(x: Floats, y: Floats) -> NDArray[np.int64]:
 
 
 def _height_in_pile(x: Floats, y: Floats) -> Floats:
-    """Metres above the base of the layered rocks: folds that plunge gently to the east-south-east."""
+    """Return metres above the base of the layered rocks: folds that plunge gently to the east-south-east."""
     turn = np.deg2rad(14)
     along = x * np.cos(turn) + y * np.sin(turn)
     across = -x * np.sin(turn) + y * np.cos(turn)
@@ -80,12 +80,12 @@ def _height_in_pile(x: Floats, y: Floats) -> Floats:
 
 
 def _height_in_block(x: Floats, y: Floats) -> Floats:
-    """The same east of the other fault, where the pile only tilts."""
+    """Return the same east of the other fault, where the pile only tilts."""
     return 180 + 105 * (y - 2.2) - 62 * (x - 10.0) + 30 * np.sin(2 * np.pi * x / 2.9)
 
 
 def _layered(height: Floats, x: Floats, y: Floats) -> NDArray[np.int64]:
-    """The pile from its base: shale with a limestone lens, sandstone, tuff, mudstone, coal-bearing beds."""
+    """Return the pile from its base: shale with a limestone lens, sandstone, tuff, mudstone, coal-bearing beds."""
     lens = np.hypot((x - 3.05) / 1.5, (y - 8.55) / 0.85)
     thick = 120 * step(lens, 1.0, 0.55)
     tops = [(300, SHALE), (365, SANDSTONE), (460, TUFF), (610, MUDSTONE)]
