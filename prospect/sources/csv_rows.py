@@ -1,0 +1,157 @@
+"""Reads a table of text whatever its delimiter, encoding and decimal sign, row by row, within limits."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from prospect.guard.inspection import inspect_file
+from prospect.guard.refusal import refuse_file
+from prospect.issues import Issue, IssueLog
+from prospect.text import read_csv_cell
+
+MOST_ROWS = 100_000
+MOST_COLUMNS = 300
+MOST_IN_CELL = 32_000
+_DELIMITERS = (",", ";", "\t", "|")
+
+
+@dataclass(slots=True)
+class CsvRows:
+    """A table of text.
+
+    Attributes
+    ----------
+    columns
+        Headings; those that came without a name are `column 3`, those that came twice get a number.
+    rows
+        Line number in the file and the cells by heading; cells are stripped, missing ones empty.
+    odd
+        Line numbers of rows with more cells than headings.
+    log
+        Notes about encoding and the like; rows are counted by whoever uses them.
+    delimiter
+        What separates the cells.
+    """
+
+    columns: list[str]
+    rows: list[tuple[int, dict[str, str]]]
+    odd: set[int]
+    log: IssueLog
+    delimiter: str
+
+    def frame(self) -> pd.DataFrame:
+        """Return the rows as a frame of text."""
+        return pd.DataFrame([cells for _, cells in self.rows], columns=self.columns, dtype=object).fillna("")
+
+
+def read_csv_rows(path: Path, kind: str, log: IssueLog | None = None) -> CsvRows:
+    """Read a CSV file.
+
+    Raises
+    ------
+    InputRefused
+        When it is no table, has no rows, or is beyond the limits.
+    """
+    log = log or IssueLog(path.name, kind)
+    inspect_file(path, kind, ("table",))
+    text = _decoded(path, log)
+    delimiter = _delimiter(text)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        heading, rows, odd = _split(reader, log)
+    except csv.Error as error:
+        refuse_file(
+            log, str(error), "a table of text", "Export it again as CSV.", place=f"row {reader.line_num}"
+        )
+    return CsvRows(heading, rows, odd, log, delimiter)
+
+
+def _decoded(path: Path, log: IssueLog) -> str:
+    data = path.read_bytes()
+    wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+    encodings = ("utf-16",) if wide else ("utf-8-sig", "cp1252", "latin-1")
+    for encoding in encodings:
+        try:
+            text = data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if encoding in ("cp1252", "latin-1"):
+            action = "Read as Western European text (Windows-1252); look at names with accents."
+            log.note(Issue("note", log.file, "whole file", "encoding", "", "UTF-8", action))
+        return text.replace("\x00", "")
+    refuse_file(log, "text in an unknown encoding", "UTF-8 text", "Export it again as CSV in UTF-8.")
+    return ""
+
+
+def _delimiter(text: str) -> str:
+    """Return the delimiter that cuts the first lines into most cells, the same number on most lines."""
+    if len(text) > 4 and text[:4].lower() == "sep=":
+        return text[4]
+    sample = "\n".join(text.splitlines()[:50])
+    best, best_score = ",", 0.0
+    for delimiter in _DELIMITERS:
+        try:
+            widths = [len(row) for row in csv.reader(io.StringIO(sample), delimiter=delimiter) if any(row)]
+        except csv.Error:
+            continue
+        if not widths or widths[0] < 2:
+            continue
+        width, times = Counter(widths).most_common(1)[0]
+        # A decimal comma splits every line of numbers but not the heading: the heading's width must agree too.
+        score = (times / len(widths)) * min(width, 12) * (1.0 if widths[0] == width else 0.3)
+        if score > best_score:
+            best, best_score = delimiter, score
+    return best
+
+
+def _split(reader: Any, log: IssueLog) -> tuple[list[str], list[tuple[int, dict[str, str]]], set[int]]:
+    heading: list[str] = []
+    rows: list[tuple[int, dict[str, str]]] = []
+    odd: set[int] = set()
+    for cells in reader:
+        line = reader.line_num
+        if not any(cell.strip() for cell in cells) or (not heading and cells[0].lower().startswith("sep=")):
+            continue
+        if not heading:
+            heading = _heading(cells, log)
+            continue
+        if len(rows) >= MOST_ROWS:
+            refuse_file(log, f"more than {MOST_ROWS:,} rows", f"at most {MOST_ROWS:,}", "Split the file.")
+        long = next((cell for cell in cells if len(cell) > MOST_IN_CELL), None)
+        if long is not None:
+            expected = f"at most {MOST_IN_CELL:,} characters in a cell"
+            refuse_file(
+                log, f"{len(long):,} characters", expected, "Is a quote missing?", place=f"row {line}"
+            )
+        if len(cells) > len(heading):
+            odd.add(line)
+        padded = [*cells, *[""] * (len(heading) - len(cells))]
+        rows.append(
+            (line, {name: read_csv_cell(cell.strip()) for name, cell in zip(heading, padded, strict=False)})
+        )
+    if not heading or not rows:
+        found = "only a heading" if heading else "no rows"
+        refuse_file(log, found, "a heading and at least one row", "Check the file.")
+    return heading, rows, odd
+
+
+def _heading(cells: list[str], log: IssueLog) -> list[str]:
+    if len(cells) > MOST_COLUMNS:
+        refuse_file(log, f"{len(cells)} columns", f"at most {MOST_COLUMNS}", "Is this the right file?")
+    names: list[str] = []
+    for number, cell in enumerate(cells, 1):
+        name = cell.strip().lstrip("\ufeff") or f"column {number}"
+        same = sum(1 for other in names if other == name or other.startswith(f"{name} ("))
+        if same:
+            action = "Took the second one as a column of its own."
+            log.note(Issue("warning", log.file, "row 1", name, name, "each heading once", action))
+            name = f"{name} ({same + 1})"
+        names.append(name)
+    return names

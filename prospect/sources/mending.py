@@ -1,0 +1,126 @@
+"""Mends the shapes of a layer one by one: what cannot be mended is refused, what was changed is said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from prospect.sources.tally import Tally
+from prospect.types import FloatArray
+
+Shapes = NDArray[np.object_]
+
+_DIMENSION = {"point": 0, "line": 1, "polygon": 2}
+_TYPE_DIMENSION = {0: 0, 1: 1, 2: 1, 3: 2, 4: 0, 5: 1, 6: 2}
+_TYPE_WORD = {0: "a point", 1: "a line", 2: "a polygon"}
+_COLLECTION = 7
+
+
+def mend_shapes(
+    shapes: Shapes, fixed: Shapes, items: Sequence[int], sorts: Sequence[str], tally: Tally
+) -> Shapes:
+    """Return the shapes made valid, two-dimensional and of the sorts wanted; None where one was refused.
+
+    Parameters
+    ----------
+    shapes : (n,) object
+        Shapely geometries as stored; None where the file has none or it cannot be decoded.
+    fixed : (n,) object
+        The same, decoded with unclosed rings closed.
+    items
+        Number of each item in the file.
+    sorts
+        Of "polygon", "line", "point".
+    tally
+        Where repairs and refusals are said.
+    """
+    result = shapes.copy()
+    wanted = {_DIMENSION[sort] for sort in sorts}
+    expected = " or ".join(f"a {sort}" for sort in sorts)
+    for index in np.flatnonzero(shapely.is_missing(shapes) | shapely.is_empty(shapes)).tolist():
+        result[index] = _unclosed(fixed[index], items[index], expected, tally)
+    result = shapely.force_2d(result)
+    _refuse_not_finite(result, items, tally)
+    types = shapely.get_type_id(result)
+    dimensions = np.array([_TYPE_DIMENSION.get(int(code), -1) for code in types])
+    for index in np.flatnonzero((types >= 0) & ~np.isin(dimensions, list(wanted))).tolist():
+        result[index] = _other_sort(result[index], int(types[index]), items[index], wanted, expected, tally)
+    bad = ~shapely.is_missing(result) & ~shapely.is_valid(result)
+    for index in np.flatnonzero(bad).tolist():
+        result[index] = _made_valid(result[index], items[index], wanted, tally)
+    return result
+
+
+def swap_axes(shapes: Shapes) -> Shapes:
+    """Return the shapes with x and y exchanged."""
+    return shapely.transform(shapes, lambda coordinates: coordinates[:, ::-1])
+
+
+def _unclosed(fixed: object, item: int, expected: str, tally: Tally) -> object:
+    if fixed is None or shapely.is_empty(fixed):
+        tally.refuse(item, "geometry", "no shape", expected, "Left out.")
+        return None
+    tally.repair(
+        item, "geometry", "a ring that does not close", "closed rings", "Closed with a straight line."
+    )
+    return fixed
+
+
+def _refuse_not_finite(shapes: Shapes, items: Sequence[int], tally: Tally) -> None:
+    coordinates, owners = shapely.get_coordinates(shapes, return_index=True)
+    for index in np.unique(owners[~np.isfinite(coordinates).all(axis=1)]).tolist():
+        tally.refuse(
+            items[index], "geometry", "a coordinate that is no number", "finite numbers", "Left out."
+        )
+        shapes[index] = None
+
+
+def _other_sort(shape: object, code: int, item: int, wanted: set[int], expected: str, tally: Tally) -> object:
+    if code != _COLLECTION:
+        found = _TYPE_WORD[_TYPE_DIMENSION[code]]
+        tally.refuse(item, "geometry", found, expected, "Left out.")
+        return None
+    part = _parts(shape, wanted)
+    if part is None:
+        tally.refuse(item, "geometry", "a collection of other shapes", expected, "Left out.")
+        return None
+    tally.repair(item, "geometry", "a collection of shapes", expected, "The fitting parts were kept.")
+    return part
+
+
+def _made_valid(shape: object, item: int, wanted: set[int], tally: Tally) -> object:
+    reason = str(shapely.is_valid_reason(shape)).split("[")[0].strip().lower()
+    dimension = _TYPE_DIMENSION[int(shapely.get_type_id(shape))]
+    mended = _parts(shapely.make_valid(shape), {dimension} if dimension in wanted else wanted)
+    if mended is None:
+        tally.refuse(
+            item, "geometry", reason, "a shape with extent", "Left out: nothing remains when mended."
+        )
+        return None
+    change = ""
+    if dimension == 2:
+        before, after = float(shapely.area(shape)), float(shapely.area(mended))
+        change = f" Its area went from {before:.6g} to {after:.6g} square units of the file."
+    tally.repair(item, "geometry", reason, "a valid shape", f"Mended.{change}")
+    return mended
+
+
+def _parts(shape: object, wanted: set[int]) -> object:
+    """Return the parts of the highest wanted dimension as one shape; None when there are none."""
+    pieces = shapely.get_parts(shapely.get_parts(shape))
+    sizes: FloatArray = np.array([_TYPE_DIMENSION.get(int(code), -1) for code in shapely.get_type_id(pieces)])
+    for dimension in sorted(wanted, reverse=True):
+        chosen = pieces[(sizes == dimension) & ~shapely.is_empty(pieces)]
+        if dimension == 2:
+            chosen = chosen[shapely.area(chosen) > 0]
+        elif dimension == 1:
+            chosen = chosen[shapely.length(chosen) > 0]
+        if len(chosen) == 1:
+            return chosen[0]
+        if len(chosen):
+            build = (shapely.multipoints, shapely.multilinestrings, shapely.multipolygons)[dimension]
+            return build(chosen)
+    return None

@@ -1,0 +1,152 @@
+"""Opens a foreign vector file safely: looked at first, unpacked or copied aside, one layer chosen."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import warnings
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import pyogrio
+
+from prospect.errors import ProspectError
+from prospect.guard.archive import open_archive
+from prospect.guard.database import open_database
+from prospect.guard.inspection import VECTOR_FORMS, Form, inspect_file
+from prospect.guard.refusal import refuse_file
+from prospect.issues import IssueLog
+from prospect.sources.field_names import field_names, same_name
+
+_INNER = (".gpkg", ".shp", ".geojson", ".json")
+_SHAPE_WORDS = {"polygon": "Polygon", "line": "LineString", "point": "Point"}
+
+
+@contextlib.contextmanager
+def opened(path: Path, kind: str, log: IssueLog, *, wanted: str = "") -> Iterator[Path]:
+    """Give a path that the vector library may open: the file itself, a checked copy, or what an archive held.
+
+    Parameters
+    ----------
+    path
+        File, zip archive or `.gdb` folder.
+    kind
+        Kind of layer.
+    log
+        Where refusals go.
+    wanted
+        Name of the layer that the user asked for; picks the file inside an archive of several.
+    """
+    form = inspect_file(path, kind, VECTOR_FORMS).form
+    if form == "zip archive":
+        with open_archive(path, kind) as folder:
+            inner = _inside(folder, kind, log, wanted)
+            with _prepared(inner, inspect_file(inner, kind, VECTOR_FORMS).form, kind, log) as ready:
+                yield ready
+    else:
+        with _prepared(path, form, kind, log) as ready:
+            yield ready
+
+
+@contextlib.contextmanager
+def library_errors(log: IssueLog, what: str) -> Iterator[None]:
+    """Turn whatever a library raises into a refusal with its reason; its warnings are about nothing we keep."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    except ProspectError:
+        raise
+    except MemoryError:
+        action = "Cut out the part around your ground and give that."
+        refuse_file(log, "more than fits into memory", what, action)
+    except Exception as error:
+        reason = re.sub(r"\s+", " ", str(error)).strip() or type(error).__name__
+        reason = re.sub(r"'?/[^\s']*/([^\s'/]+)'?", r"\1", reason)[:300]
+        refuse_file(log, reason, what, "Export or download it again, perhaps in another form.")
+
+
+def choose_layer(path: Path, kind: str, wanted: str, log: IssueLog) -> str:
+    """Return the name of the layer to read: the one asked for, else the only or best-named one with shapes."""
+    rules = field_names().of(kind)
+    with library_errors(log, f"a file with {kind} in it"):
+        layers = [(str(name), shape) for name, shape in pyogrio.list_layers(path)]
+    shaped = {name: str(shape) for name, shape in layers if shape is not None}
+    if wanted:
+        named = [name for name in shaped if name.lower() == wanted.lower()]
+        if not named:
+            refuse_file(
+                log, wanted, f"one of the layers {', '.join(shaped)}", "Mend --map layer=NAME.", field="layer"
+            )
+        return named[0]
+    if not shaped:
+        found = f"only tables ({', '.join(name for name, _ in layers)})" if layers else "no layers"
+        refuse_file(log, found, "a layer with shapes", "Export the shapes as well.")
+    choices = [list(shaped), *_narrowed(shaped, rules.layers, rules.shapes)]
+    single = [choice[0] for choice in choices if len(choice) == 1]
+    if not single:
+        action = "Say which: --map layer=NAME"
+        refuse_file(log, f"the layers {', '.join(shaped)}", f"one layer of {kind}", action, field="layer")
+    return single[0]
+
+
+def tables_of(path: Path, log: IssueLog) -> list[str]:
+    """Return the names of the tables without shapes."""
+    with library_errors(log, "a readable file"):
+        return [str(name) for name, shape in pyogrio.list_layers(path) if shape is None]
+
+
+def layer_info(path: Path, layer: str, log: IssueLog) -> dict[str, Any]:
+    """Return what the library says about a layer: fields, features, crs, total_bounds."""
+    with library_errors(log, "a readable layer"):
+        return dict(pyogrio.read_info(path, layer=layer, force_feature_count=True, force_total_bounds=True))
+
+
+def _narrowed(shaped: dict[str, str], names: Sequence[str], shapes: Sequence[str]) -> list[list[str]]:
+    fitting = [
+        name
+        for name, shape in shaped.items()
+        if any(_SHAPE_WORDS[word] in shape for word in shapes) or shape in ("Unknown", "GeometryCollection")
+    ]
+    by_name = [[layer for layer in fitting if same_name(name, layer)] for name in names]
+    return [fitting, *by_name]
+
+
+def _inside(folder: Path, kind: str, log: IssueLog, wanted: str) -> Path:
+    files = sorted(path for path in folder.rglob("*") if path.is_file() and "__MACOSX" not in path.parts)
+    found = sorted(path for path in folder.rglob("*.gdb") if path.is_dir())
+    found += [path for suffix in _INNER for path in files if path.suffix.lower() == suffix]
+    if not found:
+        listed = ", ".join(path.name for path in files[:8])
+        refuse_file(
+            log, listed, "a shapefile, GeoPackage, GeoJSON or file geodatabase inside", "Pack it again."
+        )
+    names = (wanted,) if wanted else field_names().of(kind).layers
+    choices = [found, *([path for path in found if same_name(name, path.stem)] for name in names)]
+    single = [choice[0] for choice in choices if len(choice) == 1]
+    if not single:
+        listed = ", ".join(path.stem for path in found[:12])
+        action = "Say which: --map layer=NAME"
+        refuse_file(log, listed, "one layer in the archive", action, field="layer")
+    return single[0]
+
+
+@contextlib.contextmanager
+def _prepared(path: Path, form: Form, kind: str, log: IssueLog) -> Iterator[Path]:
+    if form == "geopackage":
+        with open_database(path, kind) as copy:
+            yield copy
+        return
+    if form == "shapefile":
+        _whole_shapefile(path, log)
+    yield path
+
+
+def _whole_shapefile(path: Path, log: IssueLog) -> None:
+    beside = {p.suffix.lower() for p in path.parent.iterdir() if p.stem == path.stem}
+    missing = [suffix for suffix in (".shx", ".dbf") if suffix not in beside]
+    if missing:
+        found = f"no {path.stem}{' and no '.join(missing)}"
+        action = "Copy all files of the shapefile that have the same name, or give it as one zip archive."
+        refuse_file(log, found, f"{path.name} with .shx and .dbf beside it", action)

@@ -1,0 +1,235 @@
+"""Decides in which CRS the coordinates of a file really are, on evidence, and whether they touch the ground."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NoReturn
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
+
+from prospect.guard.refusal import refuse_file
+from prospect.issues import Issue, IssueLog
+from prospect.types import Bounds, FloatArray, IntArray
+
+WGS84 = "EPSG:4326"
+_SLACK_DEG = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """How coordinates are to be read.
+
+    Attributes
+    ----------
+    crs
+        As text that pyproj reads.
+    swapped
+        Whether x and y must be exchanged first.
+    """
+
+    crs: str
+    swapped: bool = False
+
+
+def read_crs(said: str, log: IssueLog) -> CRS:
+    """Return the CRS that the user named; refuse the file's reading when there is no such CRS."""
+    try:
+        system = CRS.from_user_input(said)
+    except CRSError:
+        refuse_file(log, said, "a CRS such as EPSG:32611", "Mend --crs.", field="crs")
+    if not (system.is_projected or system.is_geographic):
+        refuse_file(log, said, "a projected CRS or one in degrees", "Mend --crs.", field="crs")
+    return system
+
+
+def crs_text(system: CRS) -> str:
+    """Return a CRS as `EPSG:n` where it has a number, else as WKT."""
+    # A file's own WKT often lacks only an axis remark; 70 is the confidence that pyproj itself asks for.
+    code = system.to_epsg(min_confidence=70)
+    return f"EPSG:{code}" if code else system.to_wkt()
+
+
+def decide_crs(found: str | None, said: str, box: Bounds | None, log: IssueLog) -> str:
+    """Return the CRS to start from: what the user says, else what the file says.
+
+    Raises
+    ------
+    InputRefused
+        When neither says any, with what to do; the box of the coordinates helps to guess and is in the message.
+    """
+    if said:
+        system = read_crs(said, log)
+        if found and not CRS.from_user_input(found).equals(system, ignore_axis_order=True):
+            log.note(
+                Issue(
+                    "warning",
+                    log.file,
+                    "whole file",
+                    "crs",
+                    CRS.from_user_input(found).name,
+                    "the CRS that was given",
+                    f"Read as {said}, because you said so.",
+                )
+            )
+        return crs_text(system)
+    if found:
+        try:
+            return crs_text(CRS.from_user_input(found))
+        except CRSError:
+            pass
+    return _no_crs(box, log)
+
+
+def place(crs: str, box: Bounds, ground: Bounds | None, log: IssueLog) -> Placement:
+    """Return how the coordinates in `box` are to be read, or refuse a file that lies elsewhere.
+
+    Parameters
+    ----------
+    crs
+        From `decide_crs`.
+    box
+        Of all finite coordinates, as stored (x, y).
+    ground
+        The ground in longitudes and latitudes; None while unknown.
+    log
+        Where the repair or refusal is said.
+    """
+    geographic = CRS.from_user_input(crs).is_geographic
+    if geographic and not _fits_degrees(box):
+        turned = _turned(box)
+        if abs(box.west) <= 90 and abs(box.east) <= 90 and _fits_degrees(turned):
+            return _swap(crs, box, turned, ground, log)
+        action = "Its coordinates are not degrees. Say which CRS they are in: --crs EPSG:n"
+        refuse_file(log, _numbers(box), f"degrees, as {_name(crs)} says", action, field="crs")
+    if not geographic and _fits_degrees(box) and max(box.width, box.height) < 360:
+        return _mislabelled(crs, box, ground, log)
+    lonlat = to_lonlat_box(crs, box)
+    if lonlat is None:
+        action = "The CRS does not fit the coordinates. Say which it is: --crs EPSG:n"
+        refuse_file(log, _numbers(box), f"coordinates that {_name(crs)} can place", action, field="crs")
+    if ground is not None and not lonlat.overlaps(ground):
+        if not (geographic and _fits_degrees(_turned(box)) and _turned(box).overlaps(ground)):
+            refuse_elsewhere(lonlat, ground, log)
+        return _swap(crs, box, _turned(box), ground, log)
+    return Placement(crs)
+
+
+def refuse_elsewhere(found: Bounds, ground: Bounds, log: IssueLog) -> NoReturn:
+    """Refuse a file that does not touch the ground, with both boxes in words."""
+    action = "The file lies somewhere else. Is it the right file, and the right CRS (--crs EPSG:n)?"
+    refuse_file(log, degrees(found), f"ground within {degrees(ground)}", action, field="position")
+
+
+def to_lonlat_box(crs: str, box: Bounds) -> Bounds | None:
+    """Return a box in degrees; None when the CRS cannot place it."""
+    try:
+        moved = Transformer.from_crs(crs, WGS84, always_xy=True).transform_bounds(*box)
+    except (ProjError, CRSError):
+        return None
+    if not all(np.isfinite(moved)) or moved[0] > moved[2] or moved[1] > moved[3]:
+        return None
+    return Bounds(*moved)
+
+
+def from_lonlat_box(crs: str, box: Bounds) -> Bounds | None:
+    """Return a box in degrees as a box in `crs`; None when the CRS cannot place it."""
+    try:
+        moved = Transformer.from_crs(WGS84, crs, always_xy=True).transform_bounds(*box)
+    except (ProjError, CRSError):
+        return None
+    if not all(np.isfinite(moved)) or moved[0] > moved[2] or moved[1] > moved[3]:
+        return None
+    return Bounds(*moved)
+
+
+def box_of(coordinates: FloatArray) -> Bounds | None:
+    """Return the box of (n, 2) coordinates, leaving out what is not finite; None when nothing is left."""
+    finite = coordinates[np.isfinite(coordinates).all(axis=1)]
+    if not len(finite):
+        return None
+    low, high = finite.min(axis=0), finite.max(axis=0)
+    return Bounds(float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def far_off(shapes: NDArray[np.object_], crs: str) -> IntArray:
+    """Return the indices of the few shapes whose numbers no place in `crs` has, though most shapes' have.
+
+    When most of them have such numbers it is the CRS that is wrong, and none is returned.
+    """
+    edges = np.abs(shapely.bounds(shapes))
+    limit = np.array([180 + _SLACK_DEG, 90, 180 + _SLACK_DEG, 90])
+    if not CRS.from_user_input(crs).is_geographic:
+        limit = np.full(4, 1e8)
+    with np.errstate(invalid="ignore"):
+        bad = (edges > limit).any(axis=1)
+    known = np.isfinite(edges).all(axis=1) | bad
+    return np.flatnonzero(bad) if bad.sum() * 2 < known.sum() else np.zeros(0, dtype=np.int64)
+
+
+def degrees(box: Bounds) -> str:
+    """Return a box in degrees in words: `112.5 to 113.0° E, 22.0 to 22.4° S`."""
+    return f"{_span(box.west, box.east, 'E', 'W')}, {_span(box.south, box.north, 'N', 'S')}"
+
+
+def _swap(crs: str, box: Bounds, turned: Bounds, ground: Bounds | None, log: IssueLog) -> Placement:
+    if ground is not None and not turned.overlaps(ground):
+        refuse_elsewhere(turned, ground, log)
+    log.note(
+        Issue(
+            "warning",
+            log.file,
+            "whole file",
+            "position",
+            _numbers(box),
+            "longitude first, latitude second",
+            "Latitude and longitude were exchanged in this file; put right.",
+        )
+    )
+    return Placement(crs, swapped=True)
+
+
+def _mislabelled(crs: str, box: Bounds, ground: Bounds | None, log: IssueLog) -> Placement:
+    found, expected = f"{_numbers(box)}, which look like degrees", f"coordinates of {_name(crs)}"
+    if ground is None or not box.overlaps(ground):
+        action = "If they are longitude and latitude say --crs EPSG:4326"
+        refuse_file(log, found, expected, action, field="crs")
+    action = "Read as longitude and latitude, which puts them on your ground."
+    log.note(Issue("warning", log.file, "whole file", "crs", found, expected, action))
+    return Placement(WGS84)
+
+
+def _no_crs(box: Bounds | None, log: IssueLog) -> NoReturn:
+    hint = "Say which it is: --crs EPSG:n"
+    if box is not None and _fits_degrees(box):
+        hint = "The numbers look like degrees; if they are longitude and latitude say --crs EPSG:4326"
+    elif box is not None:
+        hint = f"Its coordinates run {_numbers(box)}; ask its publisher for the CRS and say --crs EPSG:n"
+    refuse_file(log, "no coordinate reference system", "a CRS in the file (or its .prj)", hint, field="crs")
+
+
+def _fits_degrees(box: Bounds) -> bool:
+    return abs(box.west) <= 180 + _SLACK_DEG >= abs(box.east) and abs(box.south) <= 90 >= abs(box.north)
+
+
+def _turned(box: Bounds) -> Bounds:
+    return Bounds(box.south, box.west, box.north, box.east)
+
+
+def _name(crs: str) -> str:
+    return crs if len(crs) < 20 else CRS.from_user_input(crs).name
+
+
+def _numbers(box: Bounds) -> str:
+    return f"x {box.west:.6g} to {box.east:.6g}, y {box.south:.6g} to {box.north:.6g}"
+
+
+def _span(low: float, high: float, positive: str, negative: str) -> str:
+    if low >= 0:
+        return f"{low:.4f} to {high:.4f}° {positive}"
+    if high <= 0:
+        return f"{-high:.4f} to {-low:.4f}° {negative}"
+    return f"{-low:.4f}° {negative} to {high:.4f}° {positive}"
