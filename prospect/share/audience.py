@@ -90,14 +90,18 @@ def for_audience(content: FieldMapContent, audience: Audience) -> tuple[FieldMap
     return _for_public(content)
 
 
+def block_side(grid: Grid, block_m: float = PUBLIC_BLOCK_M) -> float:
+    """Return the side (m) of the squares a public copy is blurred to: whole cells, at least `block_m`."""
+    return max(1, math.ceil(block_m / grid.cell_m - 1e-9)) * grid.cell_m
+
+
 def blurred(raster: Raster, block_m: float = PUBLIC_BLOCK_M) -> Raster:
-    """Return a raster averaged over squares of at least `block_m`, aligned to multiples of their side.
+    """Return a raster averaged over squares of `block_side`, aligned to multiples of their side.
 
     A square's value is the mean of its known cells; a square less than half known is unknown.
     """
     grid = raster.grid
-    step = max(1, math.ceil(block_m / grid.cell_m - 1e-9))
-    side = step * grid.cell_m
+    side = block_side(grid, block_m)
     coarse = Grid.covering(grid.bounds, side, grid.crs)
     rows = np.floor((coarse.north - grid.northings()) / side).astype(np.intp)
     cols = np.floor((grid.eastings() - coarse.west) / side).astype(np.intp)
@@ -139,11 +143,13 @@ def clipped(raster: Raster, shape: BaseGeometry) -> Raster:
 
 
 def _for_public(content: FieldMapContent) -> tuple[FieldMapContent, tuple[str, ...]]:
-    side = f"{PUBLIC_BLOCK_M:.0f} m"
+    block = block_side(content.grid)
     outlines = content.outlines[["site", content.outlines.geometry.name]].copy()
-    outlines = outlines.set_geometry([blurred_shape(shape) for shape in outlines.geometry], crs=outlines.crs)
+    outlines = outlines.set_geometry(
+        [blurred_shape(shape, block) for shape in outlines.geometry], crs=outlines.crs
+    )
     left_out = [
-        f"Exact places and outlines: everything is blurred to squares of {side}.",
+        f"Exact places and outlines: everything is blurred to squares of {block:.0f} m.",
         "Parcels, their owners and what they said.",
         "Leads, keep-outs and what was seen on the spot.",
     ]
@@ -155,7 +161,7 @@ def _for_public(content: FieldMapContent) -> tuple[FieldMapContent, tuple[str, .
             best=blurred(content.best),
             favourability=_each(content.favourability, blurred),
             completeness=None if content.completeness is None else blurred(content.completeness),
-            sites=tuple(_public_site(site, content.grid) for site in content.sites),
+            sites=tuple(_public_site(site, content.grid, block) for site in content.sites),
             outlines=outlines,
             readings={rank: _without_place(report) for rank, report in content.readings.items()},
             parcels=None,
@@ -165,9 +171,9 @@ def _for_public(content: FieldMapContent) -> tuple[FieldMapContent, tuple[str, .
     )
 
 
-def _public_site(site: Site, grid: Grid) -> Site:
-    easting = (math.floor(site.easting / PUBLIC_BLOCK_M) + 0.5) * PUBLIC_BLOCK_M
-    northing = (math.floor(site.northing / PUBLIC_BLOCK_M) + 0.5) * PUBLIC_BLOCK_M
+def _public_site(site: Site, grid: Grid, block: float) -> Site:
+    easting = (math.floor(site.easting / block) + 0.5) * block
+    northing = (math.floor(site.northing / block) + 0.5) * block
     lon, lat = grid.to_lonlat(easting, northing)
     return replace(
         site,

@@ -21,8 +21,12 @@
     attributionControl: false, zoomSnap: 0.25, zoomDelta: 0.5, wheelPxPerZoomLevel: 120, maxZoom: 19,
     maxBounds: whole.pad(0.6), maxBoundsViscosity: 0.7, zoomAnimation: !calm, fadeAnimation: !calm
   });
-  map.fitBounds(whole, { padding: [4, 4] });
-  map.setMinZoom(Math.max(0, map.getZoom() - 1));
+  function wholeView() {
+    map.setMinZoom(0);
+    map.fitBounds(whole, { padding: [4, 4], animate: false });
+    map.setMinZoom(Math.max(0, map.getZoom() - 1));
+  }
+  wholeView();
   ["colours", "relief", "hatch", "lines"].forEach(function (name, order) {
     map.createPane(name).style.zIndex = 300 + 20 * order;
     map.getPane(name).style.pointerEvents = "none";
@@ -98,7 +102,7 @@
         var side = 256, tile = document.createElement("canvas");
         tile.width = tile.height = side;
         var pen = tile.getContext("2d");
-        pen.fillStyle = "rgba(43,51,54,0.55)";
+        pen.fillStyle = "rgba(43,51,54,0.48)";
         var origin = coords.scaleBy(L.point(side, side));
         var corner = function (dx, dy) {
           return L.CRS.EPSG3857.project(map.unproject(origin.add([dx, dy]), coords.z));
@@ -151,7 +155,7 @@
       title: "Site " + site.site + ": " + site.title, alt: "Site " + site.site, riseOnHover: true,
       zIndexOffset: 1000 - site.site
     });
-    marker.bindPopup(function () { return siteBox(site); }, { maxWidth: 280, minWidth: 200 });
+    marker.bindPopup(function () { return siteBox(site); }, { maxWidth: 250, minWidth: 200, autoPanPaddingTopLeft: [58, 10], autoPanPaddingBottomRight: [52, 10] });
     markers[site.site] = marker;
     layers.sites.addLayer(marker);
   });
@@ -242,7 +246,7 @@
     if (data.exact) {
       box.appendChild(element("p", event.latlng.lng.toFixed(5) + ", " + event.latlng.lat.toFixed(5), "place"));
     }
-    L.popup({ maxWidth: 280 }).setLatLng(event.latlng).setContent(box).openOn(map);
+    L.popup({ maxWidth: 250, autoPanPaddingTopLeft: [58, 10], autoPanPaddingBottomRight: [52, 10] }).setLatLng(event.latlng).setContent(box).openOn(map);
   });
 
   // ---- from the list to the map ----
@@ -255,7 +259,8 @@
         byId("map").scrollIntoView({ behavior: calm ? "auto" : "smooth", block: "start" });
       }
       var target = line ? line.getBounds().extend(marker.getLatLng()).pad(0.7) : marker.getLatLng().toBounds(600);
-      map.fitBounds(target, { maxZoom: 16, animate: !calm });
+      touched = true;
+      map.fitBounds(target, { maxZoom: 16, animate: !calm, paddingTopLeft: [10, 150] });
       marker.openPopup();
     });
   });
@@ -287,6 +292,13 @@
     var dark = root.dataset.theme ? root.dataset.theme === "dark" : window.matchMedia("(prefers-color-scheme: dark)").matches;
     root.dataset.theme = dark ? "light" : "dark";
   });
-  new ResizeObserver(function () { map.invalidateSize({ pan: false }); }).observe(byId("map"));
+  var touched = false;
+  ["pointerdown", "wheel", "keydown"].forEach(function (kind) {
+    byId("map").addEventListener(kind, function () { touched = true; }, { passive: true });
+  });
+  new ResizeObserver(function () {
+    map.invalidateSize({ pan: false });
+    if (!touched) { wholeView(); }
+  }).observe(byId("map"));
   document.documentElement.dataset.ready = "yes";
 }());

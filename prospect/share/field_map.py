@@ -114,7 +114,8 @@ def _body(content: FieldMapContent, audience: Audience, left_out: tuple[str, ...
     count = len(content.sites)
     return (
         f'<header class="top"><p class="made">{made}</p><h1>Where is it worth a look?</h1>'
-        '<button type="button" class="plain" id="theme">Light or dark</button></header>'
+        '<button type="button" class="plain" id="theme" aria-label="Light or dark" title="Light or dark">◐</button>'
+        "</header>"
         f'<main><section class="sheet-part" aria-label="Map">{_choices(content)}'
         '<div id="map" aria-label="Map of the ground; the list beside it says the same in words"></div>'
         "<noscript><p>The map needs scripts; the list and the reasons do not.</p></noscript></section>"
@@ -283,12 +284,13 @@ def _leaflet_css() -> str:
 def _theme() -> str:
     light, dark = _variables(colours().light), _variables(colours().dark)
     fixed = "--iron-solid:#9A3F1D;--sheet-ink:#2B3336;"
+    night = "--sheet:#D6D0C4;color-scheme:dark"
     dim = "filter:brightness(.86);"
     return (
         f":root{{{light}{fixed}--sheet:#FBF8F1;color-scheme:light}}"
-        f"@media (prefers-color-scheme:dark){{:root:not([data-theme=light]){{{dark}color-scheme:dark}}"
+        f"@media (prefers-color-scheme:dark){{:root:not([data-theme=light]){{{dark}{night}}}"
         f":root:not([data-theme=light]) .leaflet-map-pane>:not(.leaflet-popup-pane){{{dim}}}}}"
-        f":root[data-theme=dark]{{{dark}color-scheme:dark}}"
+        f":root[data-theme=dark]{{{dark}{night}}}"
         f":root[data-theme=dark] .leaflet-map-pane>:not(.leaflet-popup-pane){{{dim}}}"
     )
 

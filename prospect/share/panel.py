@@ -151,7 +151,7 @@ def _permission_line(site: Site, report: GroundReport | None) -> str:
         reason = shown(report.land.reasons[0], 240)
         return (
             f'<p class="small"><span class="verdict {_VERDICT_CLASS[report.land.verdict]}">'
-            f"{escape_html(mark.shape)} {escape_html(mark.word)}</span> {reason}</p>"
+            f"{escape_html(mark.shape)} {escape_html(mark.word)}:</span> {reason}</p>"
         )
     return f'<p class="small">Leave: {shown(site.permission, 80)}</p>' if site.permission else ""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,9 +18,10 @@ from prospect.grid import Raster
 from prospect.palette import ramp
 from prospect.types import FloatArray, IntArray
 
-_INK = (43, 51, 54)
-_RELIEF_LEVELS = 20
-_RELIEF_STRENGTH = 0.5
+_INK, _LIGHT = (43, 51, 54), (255, 253, 248)
+_FLAT_GROUND = 255 * math.sin(math.radians(45))  # shade of level ground under a light 45° high
+_RELIEF_LEVELS = 9  # on either side of level ground
+_SHADE_STRENGTH, _LIGHT_STRENGTH = 0.5, 0.26
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +77,20 @@ def completeness_picture(raster: Raster, most_px: int) -> Picture:
 
 
 def relief_picture(raster: Raster, most_px: int) -> Picture:
-    """Return a hillshade (0 dark .. 255 lit) as ink whose opacity grows where the ground turns from the light."""
+    """Return a hillshade (0 dark .. 255 lit) as ink on the shaded side and light on the lit side.
+
+    Level ground stays clear, so that the colours over it keep the meaning that the key gives them.
+    """
     values, corners = in_mercator(raster, most_px)
     known = np.isfinite(values)
-    dark = 1.0 - np.clip(np.where(known, values, 255.0) / 255.0, 0.0, 1.0)
-    level = np.rint(dark * (_RELIEF_LEVELS - 1))
-    opacity = np.linspace(0.0, _RELIEF_STRENGTH, _RELIEF_LEVELS)
-    table = np.tile(np.array(_INK, dtype=np.uint8), (_RELIEF_LEVELS, 1))
+    shade = np.clip(np.where(known, values, _FLAT_GROUND), 0.0, 255.0)
+    turned = np.where(
+        shade < _FLAT_GROUND, shade / _FLAT_GROUND - 1.0, (shade - _FLAT_GROUND) / (255.0 - _FLAT_GROUND)
+    )
+    level = np.rint(turned * _RELIEF_LEVELS) + _RELIEF_LEVELS
+    steps = np.linspace(-1.0, 1.0, 2 * _RELIEF_LEVELS + 1)
+    table = np.where(steps[:, None] < 0, np.array(_INK), np.array(_LIGHT)).astype(np.uint8)
+    opacity = np.where(steps < 0, -steps * _SHADE_STRENGTH, steps * _LIGHT_STRENGTH)
     png = indexed_png(np.where(known, level + 1, 0).astype(np.uint8), table, opacity=opacity)
     return Picture(png, corners, (), ())
 

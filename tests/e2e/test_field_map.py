@@ -66,7 +66,7 @@ def invented_ground(rows: int = 300, cols: int = 360, hostile: str = "") -> Fiel
     smooth["valley_fill"] = _unit(smooth["valley_fill"] + 1 - height / 160)
     models = {key: Raster.of(value, grid, "1", "invented") for key, value in smooth.items()}
     lake = (np.hypot(*np.meshgrid(np.arange(cols) - cols * 0.7, np.arange(rows) - rows * 0.75)) < 30).T.T
-    best = np.max([value for value in smooth.values()], axis=0)
+    best = np.max(list(smooth.values()), axis=0)
     best[lake] = np.nan
     completeness = _unit(ndimage.gaussian_filter(rng.standard_normal(grid.shape), 30)) * 0.9 + 0.1
     sites, outlines, readings = _sites(grid, best, smooth, hostile)
@@ -84,10 +84,7 @@ def invented_ground(rows: int = 300, cols: int = 360, hostile: str = "") -> Fiel
         parcels=_parcels(grid, hostile),
         samples=_samples(grid, hostile),
         attributions=(hostile or "Geologic map of Fennick county, 1:24,000, 1998, public domain.",),
-        missing=(
-            hostile
-            or "No wetland map: wet ground is not taken out, and the score cannot warn of it. Add one with: claywalk add.",
-        ),
+        missing=(hostile or "No wetland map: wet ground is not taken out, and the score cannot warn of it.",),
         made_on="2026-05-02",
     )
 
@@ -351,7 +348,7 @@ def test_hostile_text_is_shown_and_never_run(browser, hostile_map):
         visit.page.locator("button[data-site='1']").click()
         visit.page.wait_for_timeout(200)
         visit.page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-        visit.page.locator(".spot").first.click(force=True)
+        visit.page.locator(".spot").first.dispatch_event("click")
         visit.page.locator("#map").click(position={"x": 200, "y": 420})
         visit.page.wait_for_timeout(200)
         assert visit.page.evaluate("window.bad") is None
