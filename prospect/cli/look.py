@@ -110,7 +110,7 @@ def score_(
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
-    help="Write the sites to a file: .geojson, .csv, .gpx, .kml or .gpkg.",
+    help="Write them to a .geojson, .csv, .gpx, .kml or .gpkg.",
 )
 @as_json
 def sites(
@@ -219,7 +219,7 @@ def print_sites(found: tuple[Site, ...], titles: object) -> None:
     """Print ranked sites as a table, and say so when there are none."""
     if not found:
         click.echo(
-            "No ground here stands out. Lower --min-area-ha, or add the layers that are missing (claywalk layers DIR)."
+            "No ground here stands out. Lower --min-area-ha, or see what is missing: claywalk layers DIR"
         )
         return
     names = dict(titles)  # type: ignore[call-overload]

@@ -14,7 +14,7 @@ import click
 import pandas as pd
 
 from prospect.issues import IssueLog
-from prospect.share.atomic import atomic_path
+from prospect.share.atomic import whole_file
 from prospect.text import csv_cell, plain
 
 
@@ -61,7 +61,7 @@ def write_csv(path: Path, table: pd.DataFrame) -> None:
     rows = [
         ["" if pd.isna(cell) else csv_cell(cell) for cell in row] for row in table.itertuples(index=False)
     ]
-    with atomic_path(path) as part, part.open("w", encoding="utf-8", newline="") as handle:
+    with whole_file(path) as part, part.open("w", encoding="utf-8", newline="") as handle:
         writer = csv.writer(handle)
         writer.writerow(table.columns)
         writer.writerows(rows)

@@ -16,10 +16,14 @@ from prospect.criteria import ClassLayer, Factors
 from prospect.definitions import layers_folder
 from prospect.grid import NONE_CODE, Grid, Raster, burn_mask, distance_to, rasterize_classes
 from prospect.hydrology import (
-    FlowNetwork,
+    Water,
     cross_valley_position,
+    reach_gradient,
+    regional_curve,
     specific_stream_power,
     upstream_share,
+    valley_floor,
+    value_at_channel,
     water,
 )
 from prospect.layerfile import read_raster_layer, read_source, read_table, read_vector_layer
@@ -28,6 +32,7 @@ from prospect.records import GroundSettings
 from prospect.rock import unit_table
 from prospect.store import Ground
 from prospect.terrain import (
+    Surface,
     geomorphons,
     hillshade,
     hillslope_position,
@@ -35,13 +40,26 @@ from prospect.terrain import (
     surface,
     topographic_position_index,
 )
-from prospect.types import FloatArray, IntArray
+from prospect.types import BoolArray, FloatArray, IntArray
 
 ALGORITHM = 1
 SMALL_RADIUS_M = 100.0
 LARGE_RADIUS_M = 1000.0
 SEARCH_M = 300.0
 """How far landforms are looked for (own judgement)."""
+
+VALLEY_STREAM_KM2 = 1.0
+"""Upstream area from which a stream builds a valley floor of its own (own judgement)."""
+REACH_M = 500.0
+"""Length over which the fall of a stream is taken (own judgement)."""
+LACEY_WIDTH = 4.8
+"""Width of a stream in its own alluvium, m, over the root of its discharge, m³/s (Lacey 1930; from memory)."""
+
+UPSTREAM_SHARES = {
+    "upstream_source_share": "downstream_share",
+    "upstream_carbonate_share": "carbonate_fraction",
+    "upstream_mafic_share": "mafic_fraction",
+}
 
 UNITS: Mapping[str, str] = {
     "slope_pct": "%",
@@ -163,38 +181,30 @@ def _shape_of_the_land(
     cache = ArrayCache(ground.derived_folder)
     kept = cache.load("terrain", key)
     if kept is not None:
-        return kept
+        return {name: values.astype(np.float32, copy=False) for name, values in kept.items()}
     elevation = read_raster_layer(ground.layers_folder, "elevation").values
-    streams = _streams(ground, grid)
-    wet = water(elevation, grid.cell_m, settings.channel_area_km2, streams)
-    arrays = _terrain(elevation, grid, wet.height_above_drainage_m)
-    whole = ~wet.network.touches_edge
-    arrays |= {
+    shape = surface(elevation, grid.cell_m)
+    wet = water(elevation, grid.cell_m, settings.channel_area_km2, _streams(ground, grid))
+    arrays = {
+        **_landforms(elevation, grid, shape, wet.height_above_drainage_m),
         "height_above_drainage_m": wet.height_above_drainage_m,
         "distance_to_channel_m": wet.distance_to_channel_m,
         "wetness_percentile": _percentile(wet.wetness_index),
-        "upstream_area_km2": np.where(whole, wet.area_km2, np.nan),
         "depression_depth_m": wet.depression_depth_m,
-        "cross_valley_position": cross_valley_position(
-            wet.network, wet.channels, wet.height_above_drainage_m, grid.cell_m
-        ),
+        "cross_valley_position": _across_the_valley(wet, shape.slope_pct, grid),
+        **_of_the_stream(wet, settings, geology),
     }
-    if settings.bankfull_a is not None and settings.bankfull_b is not None:
-        arrays["stream_power_w_m2"] = specific_stream_power(
-            arrays["upstream_area_km2"], arrays["slope_pct"], settings.bankfull_a, settings.bankfull_b
-        )
-    if geology is not None:
-        arrays |= _upstream(wet.network, geology, whole)
     arrays = {name: np.asarray(values, np.float32) for name, values in arrays.items()}
     cache.save("terrain", key, arrays)
     return arrays
 
 
-def _terrain(elevation: FloatArray, grid: Grid, height_above_drainage_m: FloatArray) -> dict[str, FloatArray]:
-    shape = surface(elevation, grid.cell_m)
+def _landforms(
+    elevation: FloatArray, grid: Grid, shape: Surface, height_above_drainage_m: FloatArray
+) -> dict[str, FloatArray]:
     small = standardise(topographic_position_index(elevation, grid.cell_m, SMALL_RADIUS_M))
     large = standardise(topographic_position_index(elevation, grid.cell_m, LARGE_RADIUS_M))
-    forms = geomorphons(elevation, grid.cell_m, SEARCH_M)
+    forms, _ = geomorphons(elevation, grid.cell_m, SEARCH_M)
     position = hillslope_position(
         large, shape.slope_pct, height_above_drainage_m, forms, shape.profile_curvature
     )
@@ -210,17 +220,30 @@ def _terrain(elevation: FloatArray, grid: Grid, height_above_drainage_m: FloatAr
     }
 
 
-def _upstream(network: FlowNetwork, geology: ClassLayer, whole: FloatArray) -> dict[str, FloatArray]:
-    """Return what the catchment of each cell is made of; unknown where it reaches beyond the data."""
-    shares = {
-        "upstream_source_share": "downstream_share",
-        "upstream_carbonate_share": "carbonate_fraction",
-        "upstream_mafic_share": "mafic_fraction",
-    }
-    return {
-        name: np.where(whole, upstream_share(network, _by_code(geology, column)), np.nan)
-        for name, column in shares.items()
-    }
+def _across_the_valley(wet: Water, slope_pct: FloatArray, grid: Grid) -> FloatArray:
+    """Return d / W from the streams that build valley floors; from every stream where none is large enough."""
+    large = wet.channels & (wet.area_km2 >= VALLEY_STREAM_KM2)
+    channels = large if large.any() else wet.channels
+    floor = valley_floor(wet.height_above_drainage_m, slope_pct, channels)
+    return cross_valley_position(channels, floor, grid.cell_m, ~wet.network.mask)
+
+
+def _of_the_stream(wet: Water, settings: GroundSettings, geology: ClassLayer | None) -> dict[str, FloatArray]:
+    """Return what is known of the stream that each cell drains to; unknown where its catchment leaves the data."""
+    whole = ~wet.touches_edge
+    of_streams = {"upstream_area_km2": np.where(whole, wet.area_km2, np.nan)}
+    if settings.bankfull_a is not None and settings.bankfull_b is not None:
+        discharge = regional_curve(of_streams["upstream_area_km2"], settings.bankfull_a, settings.bankfull_b)
+        gradient = reach_gradient(wet.filled, wet.network, REACH_M)
+        of_streams["stream_power_w_m2"] = specific_stream_power(
+            discharge, gradient, LACEY_WIDTH * np.sqrt(discharge)
+        )
+    if geology is not None:
+        for name, column in UPSTREAM_SHARES.items():
+            of_streams[name] = upstream_share(
+                wet.network, _by_code(geology, column), least_known=0.5, unknown_at_edge=True
+            )
+    return {name: value_at_channel(values, wet.network, wet.channels) for name, values in of_streams.items()}
 
 
 def _by_code(layer: ClassLayer, column: str) -> FloatArray:
@@ -228,7 +251,7 @@ def _by_code(layer: ClassLayer, column: str) -> FloatArray:
     return table[layer.codes]
 
 
-def _streams(ground: Ground, grid: Grid) -> FloatArray | None:
+def _streams(ground: Ground, grid: Grid) -> BoolArray | None:
     if "water" not in ground.layers():
         return None
     shapes = read_vector_layer(ground.layers_folder, "water").to_crs(grid.crs)
@@ -286,7 +309,7 @@ def _constants(settings: GroundSettings) -> dict[str, float]:
 
 def _sources(ground: Ground, arrays: Mapping[str, FloatArray]) -> dict[str, str]:
     layers = {name: read_source(ground.layers_folder, name).sentence() for name in ground.layers()}
-    sources = {name: layers[name] for name in ("soil", "geology") if name in layers}
+    sources: dict[str, str] = {name: layers[name] for name in ("soil", "geology") if name in layers}
     for name in arrays:
         if name.startswith("upstream_") and name != "upstream_area_km2":
             sources[name] = f"{layers['geology']}, routed over {layers['elevation']}"
@@ -294,8 +317,7 @@ def _sources(ground: Ground, arrays: Mapping[str, FloatArray]) -> dict[str, str]
             sources[name] = layers["structures"]
         else:
             sources[name] = layers["elevation"]
-    sources |= dict.fromkeys(("mean_annual_rain_mm", "glaciated", "reach_m"), "your setting")
-    return sources
+    return sources | dict.fromkeys(_constants(ground.settings), "your setting")
 
 
 def _percentile(values: FloatArray) -> FloatArray:
