@@ -12,19 +12,8 @@ PACKAGE = Path(__file__).resolve().parents[2] / "prospect"
 
 LEVELS: tuple[tuple[str, ...], ...] = (
     ("errors", "issues", "types"),
-    (
-        "records",
-        "settings",
-        "definitions",
-        "cache",
-        "palette",
-        "text",
-        "guard",
-        "layerfile",
-        "grid",
-        "scoring",
-        "clay",
-    ),
+    ("records", "definitions", "cache", "text", "guard", "grid", "scoring", "clay"),
+    ("settings", "palette", "layerfile"),
     ("catalogue", "rock", "terrain", "hydrology", "criteria", "sites", "land", "store", "cartography"),
     ("sources", "favourability"),
     ("share", "testing"),
@@ -32,8 +21,6 @@ LEVELS: tuple[tuple[str, ...], ...] = (
     ("cli", "ui"),
 )
 LEVEL = {unit: number for number, units in enumerate(LEVELS) for unit in units}
-WITHIN_LEVEL_1 = {("layerfile", "grid")}
-"""`layerfile` writes rasters through `grid`; the one step sideways."""
 
 DOORS: dict[str, tuple[str, ...]] = {
     "rasterio": ("grid/", "layerfile.py", "sources/", "share/"),
@@ -108,7 +95,7 @@ def test_imports_go_down_the_levels(path: Path) -> None:
             continue
         assert name != "prospect", f"{place(path)} imports the package itself"
         other = name.split(".")[1]
-        allowed = other == unit or LEVEL[other] < LEVEL[unit] or (unit, other) in WITHIN_LEVEL_1
+        allowed = other == unit or LEVEL[other] < LEVEL[unit]
         assert allowed, f"{place(path)} (level {LEVEL[unit]}) imports {name} (level {LEVEL[other]})"
 
 
