@@ -1,0 +1,290 @@
+"""Compiled loops over a grid and its flow network: basins, spill levels, directions, sums along the flow."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+# Neighbours of a cell: row and column steps in the order east, south-east, south, ... north-east; the first
+# four are those that come later in the grid.
+
+
+@njit(cache=True, nogil=True)
+def lowest_neighbours(z, known, edge, lead):  # type: ignore[no-untyped-def]
+    """Write the index of the lowest neighbour that is lower, or level and earlier; its own when there is none.
+
+    Cells at the edge lead nowhere (-1), unknown cells neither (-2).
+    """
+    rows, cols = z.shape
+    for i in range(rows):
+        for j in range(cols):
+            here = i * cols + j
+            if not known[i, j]:
+                lead[here] = -2
+                continue
+            if edge[i, j]:
+                lead[here] = -1
+                continue
+            # Not at the edge, so that all eight neighbours exist and are known.
+            best, lowest = here, z[i, j]
+            for di in range(-1, 2):
+                for dj in range(-1, 2):
+                    height = z[i + di, j + dj]
+                    if height < lowest or (height == lowest and here + di * cols + dj < best):
+                        best, lowest = here + di * cols + dj, height
+            lead[here] = best
+
+
+@njit(cache=True, nogil=True)
+def label_basins(lead):  # type: ignore[no-untyped-def]
+    """Turn leads into basin labels in place: 0 reaches the edge, 1.. a pit, -1 unknown; return the pits' number."""
+    # A finished cell holds -3 - label; an open one still holds its lead.
+    pits = 0
+    for start in range(lead.size):
+        if lead[start] == -2:
+            continue
+        cell = start
+        while lead[cell] >= 0 and lead[cell] != cell:
+            cell = lead[cell]
+        if lead[cell] == cell:
+            pits += 1
+            done = -3 - pits
+        elif lead[cell] == -1:
+            done = -3
+        else:
+            done = lead[cell]
+        cell = start
+        while lead[cell] >= -1:
+            following = lead[cell]
+            lead[cell] = done
+            if following < 0 or following == cell:
+                break
+            cell = following
+    for cell in range(lead.size):
+        lead[cell] = -1 if lead[cell] == -2 else -3 - lead[cell]
+    return pits
+
+
+@njit(cache=True, nogil=True)
+def basin_passes(z, labels, height, one, other, store):  # type: ignore[no-untyped-def]
+    """Return how many pairs of neighbours lie in two basins; with `store` also write their pass and both labels."""
+    rows, cols = z.shape
+    number = 0
+    for i in range(rows):
+        for j in range(cols):
+            mine = labels[i, j]
+            if mine < 0:
+                continue
+            for k in range(4):
+                r, c = i + (0, 1, 1, 1)[k], j + (1, 1, 0, -1)[k]
+                if r >= rows or c < 0 or c >= cols:
+                    continue
+                theirs = labels[r, c]
+                if theirs < 0 or theirs == mine:
+                    continue
+                if store:
+                    height[number] = max(z[i, j], z[r, c])
+                    one[number] = mine
+                    other[number] = theirs
+                number += 1
+    return number
+
+
+@njit(cache=True, nogil=True)
+def find_root(parent, node):  # type: ignore[no-untyped-def]
+    """Return the root of a node, halving the path on the way."""
+    while parent[node] != node:
+        parent[node] = parent[parent[node]]
+        node = parent[node]
+    return node
+
+
+@njit(cache=True, nogil=True)
+def spill_levels(sequence, height, one, other, levels):  # type: ignore[no-untyped-def]
+    """Write the lowest level at which each basin spills to basin 0, joining basins at their passes from low to high."""
+    parent = np.arange(levels.size)
+    ring = np.arange(levels.size)
+    size = np.ones(levels.size, np.int32)
+    for at in sequence:
+        a, b = find_root(parent, one[at]), find_root(parent, other[at])
+        if a == b:
+            continue
+        if a == 0 or b == 0:
+            inland = a + b
+            member = inland
+            while True:
+                levels[member] = height[at]
+                member = ring[member]
+                if member == inland:
+                    break
+            parent[inland] = 0
+        else:
+            if size[a] < size[b]:
+                a, b = b, a
+            parent[b] = a
+            size[a] += size[b]
+            ring[a], ring[b] = ring[b], ring[a]
+
+
+@njit(cache=True, nogil=True)
+def steepest_descent(z, known, downstream):  # type: ignore[no-untyped-def]
+    """Write the neighbour of steepest descent, -1 where none is lower; return the number of those known cells."""
+    rows, cols = z.shape
+    level = 0
+    slant = 1.0 / math.sqrt(2.0)
+    for i in range(rows):
+        for j in range(cols):
+            downstream[i, j] = -1
+            if not known[i, j]:
+                continue
+            steepest = 0.0
+            for k in range(8):
+                r, c = i + (0, 1, 1, 1, 0, -1, -1, -1)[k], j + (1, 1, 0, -1, -1, -1, 0, 1)[k]
+                if r < 0 or r >= rows or c < 0 or c >= cols or not known[r, c]:
+                    continue
+                drop = np.float64(z[i, j]) - np.float64(z[r, c])
+                if k % 2 == 1:
+                    drop *= slant
+                if drop > steepest:
+                    steepest = drop
+                    downstream[i, j] = r * cols + c
+            if steepest == 0.0:
+                level += 1
+    return level
+
+
+@njit(cache=True, nogil=True)
+def spread_level(z, pending, downstream, queue, head, tail):  # type: ignore[no-untyped-def]
+    """Breadth first, point level cells that have no way yet at the neighbour that was reached before them."""
+    rows, cols = z.shape
+    while head < tail:
+        cell = queue[head]
+        head += 1
+        i, j = cell // cols, cell % cols
+        for k in range(8):
+            r, c = i + (0, 1, 0, -1, 1, 1, -1, -1)[k], j + (1, 0, -1, 0, 1, -1, -1, 1)[k]
+            if r < 0 or r >= rows or c < 0 or c >= cols:
+                continue
+            if pending[r, c] and z[r, c] == z[i, j]:
+                pending[r, c] = False
+                downstream[r, c] = cell
+                queue[tail] = r * cols + c
+                tail += 1
+    return tail
+
+
+@njit(cache=True, nogil=True)
+def drain_level(z, edge, pending, downstream, queue):  # type: ignore[no-untyped-def]
+    """Lead level ground to its nearest way down; without one to the edge of the data; without that to a sink."""
+    rows, cols = z.shape
+    tail = 0
+    for i in range(rows):
+        for j in range(cols):
+            if not pending[i, j]:
+                continue
+            for k in range(8):
+                r, c = i + (0, 1, 0, -1, 1, 1, -1, -1)[k], j + (1, 0, -1, 0, 1, -1, -1, 1)[k]
+                if r < 0 or r >= rows or c < 0 or c >= cols:
+                    continue
+                # Only cells with a real way down lead, so that the first ring stays the first ring.
+                if not pending[r, c] and downstream[r, c] >= 0 and z[r, c] == z[i, j]:
+                    downstream[i, j] = r * cols + c
+                    queue[tail] = i * cols + j
+                    tail += 1
+                    break
+    for at in range(tail):
+        pending[queue[at] // cols, queue[at] % cols] = False
+    tail = spread_level(z, pending, downstream, queue, 0, tail)
+    head = tail
+    for i in range(rows):
+        for j in range(cols):
+            if pending[i, j] and edge[i, j]:
+                pending[i, j] = False
+                queue[tail] = i * cols + j
+                tail += 1
+    tail = spread_level(z, pending, downstream, queue, head, tail)
+    for i in range(rows):
+        for j in range(cols):
+            if pending[i, j]:
+                pending[i, j] = False
+                head = tail
+                queue[tail] = i * cols + j
+                tail = spread_level(z, pending, downstream, queue, head, tail + 1)
+
+
+@njit(cache=True, nogil=True)
+def order_cells(downstream, mask, order):  # type: ignore[no-untyped-def]
+    """Write every known cell after all cells that drain into it; return how many were written."""
+    waiting = np.zeros(downstream.size, np.int8)
+    for cell in range(downstream.size):
+        if downstream[cell] >= 0:
+            waiting[downstream[cell]] += 1
+    written = 0
+    for start in range(downstream.size):
+        if mask[start] or waiting[start] != 0:
+            continue
+        cell = start
+        while True:
+            waiting[cell] = -1
+            order[written] = cell
+            written += 1
+            cell = downstream[cell]
+            if cell < 0:
+                break
+            waiting[cell] -= 1
+            if waiting[cell] != 0:
+                break
+    return written
+
+
+@njit(cache=True, nogil=True)
+def accumulate(order, downstream, cols, keep_side, keep_slant, values):  # type: ignore[no-untyped-def]
+    """Add each cell's value to the cell below it, in place; a step keeps the given share of what passes."""
+    whole = keep_side == 1.0 and keep_slant == 1.0
+    for cell in order:
+        below = downstream[cell]
+        if below < 0:
+            continue
+        if whole:
+            values[below] += values[cell]
+        elif cell // cols != below // cols and cell % cols != below % cols:
+            values[below] += keep_slant * values[cell]
+        else:
+            values[below] += keep_side * values[cell]
+
+
+@njit(cache=True, nogil=True)
+def follow_to_channel(order, downstream, channels, cols, cell_m, reached, distance):  # type: ignore[no-untyped-def]
+    """Write the channel cell that each cell drains to (-1 = none) and the length of the way there."""
+    slant = cell_m * math.sqrt(2.0)
+    for at in range(order.size - 1, -1, -1):
+        cell = order[at]
+        below = downstream[cell]
+        if channels[cell]:
+            reached[cell] = cell
+            distance[cell] = 0.0
+        elif below >= 0 and reached[below] >= 0:
+            oblique = cell // cols != below // cols and cell % cols != below % cols
+            reached[cell] = reached[below]
+            distance[cell] = distance[below] + (slant if oblique else cell_m)
+
+
+@njit(cache=True, nogil=True)
+def strahler(order, downstream, channels, out):  # type: ignore[no-untyped-def]
+    """Write Strahler's order on channel cells: two equal orders meeting make the next."""
+    meeting = np.zeros(out.size, np.int8)
+    for cell in order:
+        if not channels[cell]:
+            continue
+        mine = max(1, out[cell] + (1 if meeting[cell] > 1 else 0))
+        out[cell] = mine
+        below = downstream[cell]
+        if below < 0 or not channels[below]:
+            continue
+        if mine > out[below]:
+            out[below] = mine
+            meeting[below] = 1
+        elif mine == out[below]:
+            meeting[below] += 1

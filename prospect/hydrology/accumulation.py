@@ -1,0 +1,114 @@
+"""What comes together along the flow: upstream area and the share of the catchment that is of a kind."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from prospect.hydrology import _kernels as kernels
+from prospect.hydrology.network import FlowNetwork
+from prospect.types import FloatArray
+
+
+def flow_accumulation(network: FlowNetwork, weights: FloatArray | None = None) -> FloatArray:
+    """Return the sum of the weights of all cells that drain through each cell, itself included.
+
+    Parameters
+    ----------
+    network : FlowNetwork
+    weights : array, shape of the network, optional
+        One per cell when left out, so that the result counts cells. An unknown weight (NaN) makes everything
+        below it unknown; see `upstream_share` for a mean that leaves unknown ground out.
+
+    Returns
+    -------
+    array, shape (rows, cols), float64
+        float64 because float32 stops counting at 16.8 million cells. NaN where the network has no data. A
+        lower bound where ``network.touches_edge``.
+    """
+    values = np.ones(network.shape) if weights is None else _on_network(network, weights, "weights")
+    return _summed(network, values)
+
+
+def upstream_area_km2(network: FlowNetwork) -> FloatArray:
+    """Return the area that drains through each cell, itself included, km², float32; see `flow_accumulation`."""
+    return (flow_accumulation(network) * (network.cell_m**2 / 1.0e6)).astype(np.float32)
+
+
+def upstream_share(
+    network: FlowNetwork,
+    share: FloatArray,
+    importance: FloatArray | None = None,
+    *,
+    decay_m: float | None = None,
+    least_known: float = 0.0,
+    unknown_at_edge: bool = False,
+) -> FloatArray:
+    """Return the weighted mean of a property over the catchment of each cell, for example a share of good rock.
+
+    Parameters
+    ----------
+    network : FlowNetwork
+    share : array, shape of the network
+        The property, usually 0..1. NaN is unknown: left out, and the rest taken for the whole.
+    importance : array, shape of the network, optional
+        How much each cell counts, for example the root of the slope where steep ground yields more.
+        NaN is unknown, the cell is left out.
+    decay_m : float, optional
+        Cells count less by ``exp(-distance along the flow / decay_m)``.
+    least_known : float
+        NaN where less than this share of the catchment (in cells that count) is known.
+    unknown_at_edge : bool
+        NaN where the catchment touches the edge of the data, whose further part nobody has seen.
+
+    Returns
+    -------
+    array, shape (rows, cols), float32
+        ``sum(A P w) / sum(A w)`` over upstream cells, NaN where nothing upstream is known.
+
+    Raises
+    ------
+    ValueError
+        If an array has another shape or an importance is negative.
+    """
+    wanted = _on_network(network, share, "share")
+    if importance is None:
+        counts = np.ones(network.shape)
+    else:
+        counts = _on_network(network, importance, "importance")
+        if (counts < 0).any():
+            raise ValueError("Invalid importance below 0. It must be 0 or more.")
+    counts[~np.isfinite(counts) | network.mask] = 0.0
+    known = np.isfinite(wanted) & (counts > 0)
+    above = _summed(network, np.where(known, wanted * counts, 0.0), decay_m)
+    below = _summed(network, np.where(known, counts, 0.0), decay_m)
+    usable = below > 0
+    if least_known > 0:
+        usable &= below >= least_known * _summed(network, counts, decay_m)
+    if unknown_at_edge:
+        usable &= ~network.touches_edge
+    out = np.full(network.shape, np.nan, dtype=np.float32)
+    out[usable] = above[usable] / below[usable]
+    return out
+
+
+def _summed(network: FlowNetwork, values: FloatArray, decay_m: float | None = None) -> FloatArray:
+    keep_side, keep_slant = 1.0, 1.0
+    if decay_m is not None:
+        if not decay_m > 0:
+            raise ValueError(f"Invalid decay '{decay_m}'. It must be a positive number of metres.")
+        keep_side = math.exp(-network.cell_m / decay_m)
+        keep_slant = math.exp(-network.cell_m * math.sqrt(2.0) / decay_m)
+    total = values.ravel().copy()
+    kernels.accumulate(network.order, network.downstream, network.shape[1], keep_side, keep_slant, total)
+    total = total.reshape(network.shape)
+    total[network.mask] = np.nan
+    return total
+
+
+def _on_network(network: FlowNetwork, values: FloatArray, name: str) -> FloatArray:
+    array = np.array(values, dtype=np.float64)
+    if array.shape != network.shape:
+        raise ValueError(f"Invalid {name} of shape {array.shape}. It must be that of the network, {network.shape}.")
+    return array
