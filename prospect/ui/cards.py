@@ -77,15 +77,17 @@ def layer_card(state: LayerState) -> str:
     """Return what one layer is, where it came from, or what its absence costs."""
     if state.present:
         counts = counts_in_words(state.counts)
+        notes = "".join(f'<p class="cw-small">{words(note)}</p>' for note in state.notes)
         return (
             f'<div class="cw-card"><h3><span aria-hidden="true">●</span> {words(state.title)}</h3>'
             f'<p>On the shelf.</p><p class="cw-small">{words(state.source)}</p>'
-            f'<p class="cw-small">{words(counts)}</p></div>'
+            f'<p class="cw-small">{words(counts)}</p>{notes}</div>'
         )
+    where = "".join(f"<li>{words(place)}</li>" for place in state.where)
+    offers = f"<details><summary>Where it can be had</summary><ul>{where}</ul></details>" if where else ""
     return (
         f'<div class="cw-card cw-absent"><h3><span aria-hidden="true">○</span> {words(state.title)}</h3>'
-        f"<p>Not here. {words(state.costs)}</p>"
-        f'<p class="cw-small">{words(state.where)}</p></div>'
+        f"<p>Not here. {words(state.costs)}</p>{offers}</div>"
     )
 
 

@@ -2,48 +2,26 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from pathlib import Path
+from typing import Any
 
-import streamlit as st
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from prospect.palette import Surfaces, colours
+from prospect.ui.open_ground import workspace
 from prospect.ui.routes import routes
-from prospect.ui.workspace import Workspace
 
-GROUND_VARIABLE = "CLAYWALK_GROUND"
 _OWN_NAMES = ["127.0.0.1", "localhost", "[::1]"]
 
 
-def ground_folder() -> Path:
-    """Return the ground's folder: the first argument, else the environment's, else the working folder."""
-    given = [argument for argument in sys.argv[1:] if not argument.startswith("-")]
-    if given and Path(given[0]).is_dir():
-        return Path(given[0]).resolve()
-    return Path(os.environ.get(GROUND_VARIABLE, ".")).resolve()
-
-
-def make_app(folder: Path | None = None) -> st.App:
-    """Return the app for a ground; a request that names another host than this machine is turned away."""
-    return st.App(
-        Path(__file__).with_name("main.py"),
-        routes=routes(workspace(folder)),
-        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=_OWN_NAMES)],
-    )
-
-
-def workspace(folder: Path | None = None) -> Workspace:
-    """Return the one workspace of this process, made on first asking."""
-    global _workspace
-    if _workspace is None or (folder is not None and folder != _workspace.folder):
-        _workspace = Workspace(folder or ground_folder())
-    return _workspace
-
-
-_workspace: Workspace | None = None
+def app_parts() -> dict[str, Any]:
+    """Return what `st.App` is made of; a request that names another host than this machine is turned away."""
+    return {
+        "script_path": Path(__file__).with_name("main.py"),
+        "routes": routes(workspace()),
+        "middleware": [Middleware(TrustedHostMiddleware, allowed_hosts=_OWN_NAMES)],
+    }
 
 
 def server_settings(port: int | None = None) -> dict[str, object]:
@@ -58,11 +36,12 @@ def server_settings(port: int | None = None) -> dict[str, object]:
         "browser.gatherUsageStats": False,
         "client.toolbarMode": "minimal",
         "client.showErrorDetails": "none",
+        "client.showErrorLinks": False,
         "theme.font": "sans-serif",
         "theme.headingFont": "serif",
         "theme.baseFontSize": 17,
         "theme.baseRadius": "10px",
-        **_theme("theme", colours().light),
+        **_theme("theme.light", colours().light),
         **_theme("theme.dark", colours().dark),
     }
     return settings if port is None else {**settings, "server.port": port}

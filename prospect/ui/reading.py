@@ -22,12 +22,23 @@ def words(text: object) -> str:
     return escape_html(plain(text, most=2000))
 
 
-def spot_page(report: GroundReport, site: int = 0) -> str:
-    """Return the whole reading of one spot."""
-    lead = report.lead
+def spot_page(report: GroundReport, site: int = 0, deposit: str = "") -> str:
+    """Return the whole reading of one spot.
+
+    Parameters
+    ----------
+    report
+        What is known.
+    site
+        Rank of the site whose best spot this is; 0 = a spot that was pointed at.
+    deposit
+        The deposit model to read it as; '' = the one in the headline.
+    """
+    asked = next((model for model in report.models if model.deposit == deposit), None)
+    lead = asked or report.lead
     others = [model for model in report.models if lead is None or model.deposit != lead.deposit]
     parts = [
-        _heading(report, site),
+        _heading(report, lead, site),
         _land(report.land),
         _why(lead) if lead else "",
         _listed("Take care", report.cautions, "cw-care"),
@@ -48,13 +59,13 @@ def bar(share: float | None, kind: str, meaning: str) -> str:
     )
 
 
-def _heading(report: GroundReport, site: int) -> str:
-    lead = report.lead
+def _heading(report: GroundReport, lead: ModelReading | None, site: int) -> str:
     where = place_in_words(report.lon, report.lat)
     place = f"Site {site} · {where}" if site else where
-    if lead is None:
+    if lead is None or not lead.can_lead:
+        kind = f'<p class="cw-kind">as {words(lead.title)}</p>' if lead else ""
         return (
-            f'<p class="cw-place">{words(place)}</p><h2>Cannot say</h2>'
+            f'<p class="cw-place">{words(place)}</p><h2>Cannot say</h2>{kind}'
             f'<p class="cw-sentence">{words(report.sentence)}</p>'
         )
     score = "" if lead.favourability is None else f"{lead.favourability:.2f}"

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import geopandas as gpd
 
-from prospect.palette import RockFamily, rock_family
+from prospect.palette import rock_family
 from prospect.rock import lithology, unit_table
 
 
@@ -20,18 +20,23 @@ def with_rock_colours(frame: gpd.GeoDataFrame, corrections: Mapping[str, str]) -
     corrections
         The user's own readings, `unit → term:fraction,…`.
     """
-    table = unit_table(frame, corrections)
-    families = {unit: _family(read_as) for unit, read_as in zip(table["unit"], table["read_as"], strict=True)}
-    units = frame["unit"].map(lambda unit: families.get(unit, rock_family(())))
+    lineages = unit_lineages(frame, corrections)
+    families = [rock_family(lineages.get(unit, ())) for unit in frame["unit"]]
     return frame.assign(
-        colour=[family.colour for family in units],
-        pattern=[family.pattern for family in units],
-        family=[family.title for family in units],
+        colour=[family.colour for family in families],
+        pattern=[family.pattern for family in families],
+        family=[family.title for family in families],
     )
 
 
-def _family(read_as: str) -> RockFamily:
+def unit_lineages(frame: gpd.GeoDataFrame, corrections: Mapping[str, str]) -> dict[str, tuple[str, ...]]:
+    """Return each unit's main lithology term followed by the broader ones; empty where its wording was not read."""
+    table = unit_table(frame, corrections)
+    return {unit: _lineage(read_as) for unit, read_as in zip(table["unit"], table["read_as"], strict=True)}
+
+
+def _lineage(read_as: str) -> tuple[str, ...]:
     main = str(read_as).split(",")[0].split(":")[0].strip()
     if main not in lithology():
-        return rock_family(())
-    return rock_family([term for level in lithology().broader_levels(main) for term in level])
+        return ()
+    return tuple(term for level in lithology().broader_levels(main) for term in level)

@@ -1,4 +1,4 @@
-"""Serves map pictures, view-clipped layers and the map's own files on the app's port; GET only, names from fixed lists."""
+"""Serves map pictures, view-clipped layers and the map's own files on the app's port."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ _HEIGHT_PX = 640
 
 @dataclass(frozen=True, slots=True)
 class TileSheet:
-    """A tiled picture: address pattern, pane (`colour`, `relief` or `doubt`), opacity and the box it covers, degrees."""
+    """A tiled picture: address pattern, pane (`colour`, `relief`, `doubt`), opacity, and its box in degrees."""
 
     url: str
     pane: str

@@ -26,7 +26,7 @@ class AppState:
     deposit
         Deposit model shown; '' = the best of all.
     purpose
-        What the clay is for.
+        What the clay is for; None until taken from the ground's settings.
     colour_by
         What the ground's colour says: a key of `GROUND_COLOURS`.
     overlays
@@ -42,7 +42,7 @@ class AppState:
     """
 
     deposit: str = ""
-    purpose: Purpose = "any"
+    purpose: Purpose | None = None
     colour_by: str = "worth"
     overlays: set[str] = field(default_factory=lambda: {"sites", "water", "known"})
     spot: tuple[float, float] | None = None

@@ -15,7 +15,8 @@ from prospect.pipeline import LayerState as LayerState
 from prospect.pipeline import Scored, find_sites, ground_report, layer_states, score
 from prospect.records import GroundReport, Purpose, Sample, Site
 from prospect.store import Ground
-from prospect.ui.rock_colours import with_rock_colours
+from prospect.types import Bounds
+from prospect.ui.rock_colours import unit_lineages, with_rock_colours
 
 _KEPT_SCORES = 4
 SITES_SHOWN = 20
@@ -60,7 +61,7 @@ class Workspace:
         with self._lock:
             key = (purpose, self._stamp())
             if key not in self._scores:
-                self._scores[key] = score(self.ground, purpose=purpose)
+                self._scores[key] = score(self.ground, choose(self.ground, purpose=purpose))
                 while len(self._scores) > _KEPT_SCORES:
                     self._scores.popitem(last=False)
             return self._scores[key]
@@ -79,9 +80,24 @@ class Workspace:
         scored = self.at_revision(revision)
         return None if scored is None else self._found(scored, deposit)[1]
 
-    def report(self, scored: Scored, lon: float, lat: float) -> GroundReport:
-        """Return everything known about a spot."""
-        return ground_report(self.ground, scored, lon, lat)
+    def site_bounds(self, scored: Scored, deposit: str, site: int) -> Bounds | None:
+        """Return the box around a site in degrees."""
+        frame = self._found(scored, deposit)[1]
+        shapes = frame.geometry[frame["site"] == site]
+        return Bounds(*shapes.total_bounds) if len(shapes) else None
+
+    def report(self, scored: Scored, lon: float, lat: float, today: str) -> GroundReport:
+        """Return everything known about a spot on a day."""
+        with self._lock:
+            return ground_report(self.ground, scored, lon, lat, on=today)
+
+    def add(self, kind: str, path: Path, wording: Wording, *, today: str, replace_layer: bool) -> Intake:
+        """Read a file into the ground."""
+        with self._lock:
+            try:
+                return add_layer(self.ground, kind, path, wording, today=today, replace_layer=replace_layer)
+            finally:
+                self.forget()
 
     def layer_states(self) -> tuple[LayerState, ...]:
         """Return what is there, what is missing and what it costs."""
@@ -101,7 +117,7 @@ class Workspace:
         if layer not in ground.layers():
             return None
         with self._lock:
-            stamp = (ground.layers_folder / f"{layer}.gpkg").stat().st_mtime_ns
+            stamp = self.layer_stamp(layer)
             held = self._frames.get(layer)
             if held is None or held[0] != stamp:
                 frame = read_vector_layer(ground.layers_folder, layer).to_crs("EPSG:4326")
@@ -110,6 +126,17 @@ class Workspace:
                 held = (stamp, frame)
                 self._frames[layer] = held
             return held[1]
+
+    def rock_lineages(self) -> Mapping[str, tuple[str, ...]]:
+        """Return each map unit's lithology term with its broader terms; empty without a rock map."""
+        frame = self.frame("geology")
+        return {} if frame is None else unit_lineages(frame, self.ground.rock_corrections())
+
+    def layer_stamp(self, layer: str) -> int:
+        """Return a number that changes when the file of a layer (or the records) changes."""
+        file = "records.gpkg" if layer == "samples" else f"layers/{layer}.gpkg"
+        path = self.folder / file
+        return path.stat().st_mtime_ns if path.exists() else 0
 
     def forget(self) -> None:
         """Drop what was read, after an import."""

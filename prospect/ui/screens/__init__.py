@@ -1,0 +1,1 @@
+"""One module per screen, each with a `screen` that draws it."""

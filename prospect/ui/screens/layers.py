@@ -1,0 +1,76 @@
+"""What is on the shelf, what is missing and what that costs, and a way to add a file."""
+
+from __future__ import annotations
+
+import tempfile
+from datetime import date
+from pathlib import Path
+
+import streamlit as st
+
+from prospect.errors import InputRefused, ProspectError
+from prospect.pipeline import KINDS, Wording
+from prospect.ui.cards import layer_card, reading_report
+from prospect.ui.open_ground import workspace
+from prospect.ui.reading import words
+from prospect.ui.workspace import Workspace
+
+
+def screen() -> None:
+    """Draw the screen."""
+    space = workspace()
+    st.html("<h1>What is on the shelf</h1><p>The more lies here, the more of the ground can be weighed.</p>")
+    left, right = st.columns([58, 42], gap="large")
+    states = space.layer_states()
+    with left:
+        for state in (*(s for s in states if s.present), *(s for s in states if not s.present)):
+            st.html(layer_card(state))
+    with right, st.container(key="adding"):
+        _add(space, {state.kind: state.title for state in states})
+
+
+def _add(space: Workspace, titles: dict[str, str]) -> None:
+    st.html("<h2>Put a file on the shelf</h2>")
+    with st.form("add", border=False):
+        kind = st.selectbox("What it holds", KINDS, format_func=lambda key: titles.get(key, key))
+        files = st.file_uploader(
+            "The file (for a shapefile: all its parts, or a zip of them)", accept_multiple_files=True
+        )
+        crs = st.text_input(
+            "Its coordinate system, only when the file does not say", placeholder="EPSG:4326", max_chars=40
+        )
+        again = st.checkbox("Put it in place of what is there instead of joining the two")
+        sent = st.form_submit_button("Read it", type="primary")
+    if sent and not files:
+        st.html('<p role="alert">Choose a file first.</p>')
+    elif sent:
+        _read(space, kind, files, Wording(crs=crs.strip()), again)
+
+
+def _read(space: Workspace, kind: str, files: list[object], wording: Wording, replace_layer: bool) -> None:
+    with tempfile.TemporaryDirectory(prefix="claywalk-") as folder, st.spinner("Reading …"):
+        path = _laid_down(Path(folder), files)
+        try:
+            intake = space.add(
+                kind, path, wording, today=date.today().isoformat(), replace_layer=replace_layer
+            )
+        except InputRefused as error:
+            st.html(f'<p role="alert">{words(error)}</p>')
+            if error.log is not None:
+                st.html(reading_report(error.log))
+        except ProspectError as error:
+            st.html(f'<p role="alert">{words(error)}</p>')
+        else:
+            notes = "".join(f"<li>{words(note)}</li>" for note in intake.notes)
+            st.html(reading_report(intake.log) + (f"<ul>{notes}</ul>" if notes else ""))
+
+
+def _laid_down(folder: Path, files: list[object]) -> Path:
+    """Write the uploaded files side by side and return the one to read: a shapefile's `.shp`, else the first."""
+    paths = []
+    for upload in files:
+        name = Path(str(upload.name).replace("\\", "/")).name or "file"  # type: ignore[attr-defined]
+        path = folder / name
+        path.write_bytes(upload.getbuffer())  # type: ignore[attr-defined]
+        paths.append(path)
+    return next((path for path in paths if path.suffix.lower() == ".shp"), paths[0])
