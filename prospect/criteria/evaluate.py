@@ -14,6 +14,7 @@ from prospect.scoring import weighted_linear_combination
 from prospect.types import FloatArray, IntArray
 
 Window = tuple[slice, slice]
+CELL_WIDE: Window = (slice(0, 1), slice(0, 1))
 
 
 @dataclass(frozen=True, slots=True)

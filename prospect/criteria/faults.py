@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 
@@ -161,13 +162,13 @@ def _order(membership: dict[str, object], path: str, kind: str) -> Iterator[Faul
         return
     if kind == "piecewise_linear" and len(nodes) == 1:
         yield f"{path}.points", _shown(points), "at least two points"
-    if any(later <= earlier for earlier, later in zip(nodes, nodes[1:], strict=False)):
+    if any(later <= earlier for earlier, later in itertools.pairwise(nodes)):
         yield f"{path}.points", _shown(nodes), "values in ascending order"
     if membership.get("scale") == "log10" and any(node <= 0 for node in nodes):
         yield f"{path}.points", _shown(nodes), "values above 0 on a log10 scale"
     ends = [membership.get(name) for name in ("a", "b", "c", "d") if membership.get(name) is not None]
     if all(_is_number(end) for end in ends):
-        least = zip(ends, ends[1:], strict=False)
+        least = itertools.pairwise(ends)
         if any(later <= earlier for earlier, later in least):  # type: ignore[operator]
             yield f"{path}.a", _shown(ends), "a, b, c, d in ascending order"
     for name in ("midpoint", "spread"):

@@ -1,0 +1,78 @@
+"""What else is worth saying about a criterion at one spot: stand-ins, the best component, how deep the survey saw."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from prospect.criteria import ClassLayer, Criterion, Factors, judge_rows, place_of
+from prospect.criteria.evaluate import CELL_WIDE, rule_reader
+from prospect.criteria.factors import factor_list
+from prospect.criteria.tables import TableReader
+from prospect.favourability.wording import NOT_KNOWN, row_names, value_at
+
+BETTER_BY = 0.15
+"""How much better a map unit's best component must be than the whole before it is worth a sentence."""
+
+
+def criterion_note(criterion: Criterion, cell: Factors, *, top: bool) -> str:
+    """Return the note of a criterion on a ground of one cell; empty when there is nothing to add."""
+    sentences = list(_standing_in(criterion, cell)) if criterion.factor else []
+    if criterion.note:
+        sentences.append(criterion.note)
+    sentences += _adjusted(criterion, cell)
+    soil_only = {place_of(name) for name in criterion.factors()} - {"constant"} == {"soil"}
+    if soil_only and cell.soil is not None and len(cell.soil.table):
+        sentences += _best_component(criterion, cell.soil, cell)
+        if top:
+            sentences += _survey_reach(cell.soil, cell)
+    return " ".join(sentences)
+
+
+def _standing_in(criterion: Criterion, cell: Factors) -> Iterator[str]:
+    if not criterion.otherwise or value_at(criterion.factor, cell) != NOT_KNOWN:
+        return
+    if value_at(criterion.otherwise, cell) != NOT_KNOWN:
+        wanted, used = factor_list()[criterion.factor], factor_list()[criterion.otherwise]
+        if wanted.title != used.title:
+            yield f"Read from {used.title}, because {wanted.title} is not known."
+        else:
+            yield f"From the {used.produced_by}, because the {wanted.produced_by} does not say."
+
+
+def _adjusted(criterion: Criterion, cell: Factors) -> Iterator[str]:
+    for change in criterion.adjust:
+        degree = rule_reader(change.conditions, "all", cell)(CELL_WIDE)
+        if float(np.broadcast_to(degree, (1, 1))[0, 0]) > 0:
+            bounds = [f"at least {change.at_least:g}"] if change.at_least is not None else []
+            bounds += [f"at most {change.at_most:g}"] if change.at_most is not None else []
+            yield f"Held to {' and '.join(bounds)}: {change.title or 'a rule of the model'}."
+
+
+def _best_component(criterion: Criterion, layer: ClassLayer, cell: Factors) -> Iterator[str]:
+    memberships = judge_rows(criterion, layer, cell).membership
+    percent = layer.row_percent
+    known = np.isfinite(memberships) & (percent > 0)
+    if known.sum() < 2:
+        return
+    mean = float((percent[known] * memberships[known]).sum() / percent[known].sum())
+    best = int(np.argmax(np.where(known, memberships, -1)))
+    if memberships[best] - mean >= BETTER_BY:
+        share = percent[best] / percent.sum()
+        yield (
+            f"A lead: {row_names(layer)[best] or 'one part'}, {share * 100:.0f} % of the map unit, "
+            f"reaches {memberships[best]:.2f} against {mean:.2f} for the whole."
+        )
+
+
+def _survey_reach(layer: ClassLayer, cell: Factors) -> Iterator[str]:
+    table, percent = TableReader(layer.table, cell.constants), layer.row_percent
+    if "has_horizons" in layer.table:
+        described = table.numbers("soil_has_horizons")
+        share = float((percent * np.nan_to_num(described)).sum() / percent.sum())
+        if share < 0.995:
+            yield f"Layers are described for {share * 100:.0f} % of the map unit."
+    bottom = table.numbers("soil_profile_bottom_cm")
+    if np.isfinite(bottom).any():
+        yield f"Nothing is known below {np.nanmax(bottom):.0f} cm."
