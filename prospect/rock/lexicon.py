@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from pydantic import Field
 from pydantic.dataclasses import dataclass as checked
 
 from prospect.definitions import STRICT, layers_folder, read_definition
@@ -66,6 +65,12 @@ class _Absent:
 
 
 @checked(frozen=True, config=STRICT)
+class _Classes:
+    terms: tuple[str, ...]
+    as_wide_as: dict[str, str]
+
+
+@checked(frozen=True, config=STRICT)
 class _Places:
     sure: tuple[str, ...]
     if_capital: tuple[str, ...]
@@ -101,8 +106,9 @@ class _Synonyms:
     ranks: _Ranks
     absent: _Absent
     places: _Places
+    classes: _Classes
     generic: _Generic
-    not_rocks: _NotRocks = Field()
+    not_rocks: _NotRocks
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +129,8 @@ class Lexicon:
         self.amounts = words.shares
         self.nothing = frozenset(words.nothing.wordings)
         self.whole = {plain_words(text): self._shares(reads) for text, reads in words.whole.items()}
+        self.classes = frozenset(words.classes.terms) | frozenset(words.classes.as_wide_as)
+        self.as_wide_as = words.classes.as_wide_as
         self.protected = frozenset(words.not_rocks.words) | frozenset(words.not_rocks.minerals)
         self._entries: dict[tuple[str, ...], Entry] = {}
         self._add_terms(vocabulary)
@@ -135,6 +143,8 @@ class Lexicon:
         for phrase, reads in words.adjectives.items():
             self._add(phrase, "adjective", adjective=self._shares(reads))
         self._add_the_rest(words)
+        self.known_words = frozenset(word for tokens in self._entries for word in tokens)
+        self._entries = {tuple(map(self.singular, tokens)): entry for tokens, entry in self._entries.items()}
         self._by_first: dict[str, list[tuple[tuple[str, ...], Entry]]] = {}
         for tokens in sorted(self._entries, key=len, reverse=True):
             self._by_first.setdefault(tokens[0], []).append((tokens, self._entries[tokens]))
@@ -158,7 +168,7 @@ class Lexicon:
 
     def singular(self, word: str) -> str:
         """Return the known singular of a word, or the word itself."""
-        if word in self.known_words or not word.endswith("s"):
+        if (word,) in self._entries or not word.endswith("s"):
             return word
         for tail, instead in (("ies", "y"), ("es", ""), ("s", "")):
             if word.endswith(tail) and (shorter := word[: -len(tail)] + instead) in self.known_words:

@@ -19,7 +19,7 @@ TOKEN = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?|[,;:()\[\]/&]|\.(?=\s|$)|  +|
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """A run of words, or one mark of punctuation (`mark` is `,` `.` `(` `)` or ''; `word` the words in lower case)."""
+    """A run of words, or one mark of punctuation (`mark`, one of `, ; . ( )`); `word` is in lower case."""
 
     word: str
     mark: str = ""
@@ -108,8 +108,10 @@ def _one_rock(word: str) -> bool:
 
 
 def _mark(token: str) -> str:
-    if token in {".", ";", "\n"}:
+    if token in {".", "\n"}:
         return "."
+    if token == ";":
+        return ";"
     if token in {"(", "["}:
         return "("
     if token in {")", "]"}:

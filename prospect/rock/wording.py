@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from itertools import pairwise
 
 from prospect.rock.fitness import parent_rocks
 from prospect.rock.lexicon import CLASTS, Shares, lexicon, plain_words
@@ -17,7 +16,6 @@ from prospect.rock.vocabulary import lithology
 RANKS = ("dominant", "base", "major", "minor")
 LISTED_SENTENCE = 3
 CODED_PART = re.compile(r"^\s*(?P<rock>[^:,;]+?)\s*:\s*(?P<amount>\d*\.?\d+)\s*(?P<percent>%?)\s*$")
-ALLUVIUM_LIKE = {"alluvium": "clastic_sediment", "colluvium": "clastic_sediment"}
 
 
 @dataclass(slots=True)
@@ -35,7 +33,7 @@ class _Reader:
 
     phrases: tuple[Phrase, ...]
     found: list[_Found] = field(default_factory=list)
-    pending: list[tuple[Phrase, int]] = field(default_factory=list)
+    pending: list[Phrase] = field(default_factory=list)
     fallback: list[Phrase] = field(default_factory=list)
     mended: dict[str, str] = field(default_factory=dict)
     rank: str = "base"
@@ -125,10 +123,9 @@ def _parse(text: str, amounts: tuple[float, float, float]) -> RockMix:
 
 def _read(phrases: tuple[Phrase, ...]) -> _Reader:
     reader = _Reader(phrases)
-    sentence_words = sum(1 for phrase in phrases if not phrase.mark)
     for at, phrase in enumerate(phrases):
         if phrase.mark:
-            _punctuate(reader, phrase, at, sentence_words)
+            _punctuate(reader, phrase, at)
         elif phrase.word in CONNECTIVES:
             continue
         else:
@@ -137,7 +134,7 @@ def _read(phrases: tuple[Phrase, ...]) -> _Reader:
     return reader
 
 
-def _punctuate(reader: _Reader, phrase: Phrase, at: int, words: int) -> None:
+def _punctuate(reader: _Reader, phrase: Phrase, at: int) -> None:
     if phrase.mark == ",":
         reader.silent = False
     elif phrase.mark == "(":
@@ -150,25 +147,21 @@ def _punctuate(reader: _Reader, phrase: Phrase, at: int, words: int) -> None:
         _drop_pending(reader)
         reader.silent, reader.outer, reader.inside_of = False, [], ""
         # What a second sentence names is rarely the body of the unit, unless the sentences are but a list.
-        if reader.found and not _is_list(reader.phrases):
-            reader.start_rank = "major" if _is_semicolon_like(reader, at) else "minor"
+        if phrase.mark == "." and reader.found and not _is_list(reader.phrases):
+            reader.start_rank = "minor"
         reader.rank = reader.start_rank
 
 
 def _is_list(phrases: tuple[Phrase, ...]) -> bool:
     lengths, count = [], 0
     for phrase in phrases:
-        if phrase.mark == ".":
+        if phrase.mark in {".", ";"}:
             lengths.append(count)
             count = 0
         elif not phrase.mark:
             count += 1
     lengths.append(count)
     return all(length <= LISTED_SENTENCE for length in lengths)
-
-
-def _is_semicolon_like(reader: _Reader, at: int) -> bool:
-    return reader.phrases[at].word == ";"
 
 
 def _is_last_found(reader: _Reader, at: int) -> bool:
@@ -183,14 +176,14 @@ def _take(reader: _Reader, phrase: Phrase, at: int) -> None:
         return
     if reader.silent or _is_place(phrase, following) or _named_otherwise(reader, phrase, following, at):
         return
+    if _names_a_formation(reader, phrase, following, at):
+        return
     if phrase.may_be("term") and not (phrase.may_be("generic") and reader.pending):
         _take_term(reader, phrase, following, at)
     elif phrase.may_be("adjective"):
-        reader.pending.append((phrase, at))
+        reader.pending.append(phrase)
     elif phrase.may_be("generic"):
-        for adjective, _ in reader.pending:
-            _emit(reader, adjective.entry.adjective if adjective.entry else (), adjective.word)
-        reader.pending = []
+        _emit_pending(reader)
     elif phrase.entry is None and looks_like_rock(phrase.word) and not _is_name(phrase, following):
         _emit(reader, (), phrase.word)
 
@@ -202,7 +195,8 @@ def _set_mood(reader: _Reader, phrase: Phrase, following: Phrase) -> bool:
     if phrase.may_be("absent") or phrase.may_be("elsewhere"):
         reader.silent = True
     elif phrase.may_be("dominant"):
-        reader.rank, reader.silent = "dominant", False
+        reader.rank = "dominant" if reader.start_rank == "base" else reader.start_rank
+        reader.silent = False
     elif phrase.may_be("minor"):
         reader.rank, reader.silent = "minor", False
     elif phrase.may_be("major"):
@@ -220,6 +214,19 @@ def _is_place(phrase: Phrase, following: Phrase) -> bool:
     if following.may_be("place"):
         return True
     return following.may_be("place_if_capital") and following.capital and phrase.capital
+
+
+def _names_a_formation(reader: _Reader, phrase: Phrase, following: Phrase, at: int) -> bool:
+    """Whether a rock word is part of a name that is not this unit's: `of the Planet Volcanics`, `Sand Wells`."""
+    if not phrase.capital or at == 0 or reader.phrases[at - 1].mark in {".", ";"}:
+        return False
+    if following.capital and following.entry is None and not following.mark:
+        return True
+    start = at
+    while start > 0 and reader.phrases[start - 1].capital and not reader.phrases[start - 1].mark:
+        start -= 1
+    before = [earlier.word for earlier in reader.phrases[max(0, start - 2) : start]]
+    return start < at and (before[-1:] == ["of"] or before == ["of", "the"])
 
 
 def _is_name(phrase: Phrase, following: Phrase) -> bool:
@@ -243,14 +250,11 @@ def _take_term(reader: _Reader, phrase: Phrase, following: Phrase, at: int) -> N
     if following.may_be("term") and not following.may_be("generic"):
         return
     joined = bool(reader.pending) and phrase.ends_generic and _connected(reader, at)
-    for adjective, _ in reader.pending if joined else ():
-        _emit(reader, adjective.entry.adjective if adjective.entry else (), adjective.word)
-    if not joined:
-        reader.fallback += [adjective for adjective, _ in reader.pending]
-    reader.pending = []
-    if phrase.entry is None:
-        return
-    if reader.inside_of and not _inside_says_more(reader, phrase):
+    if joined:
+        _emit_pending(reader)
+    else:
+        _drop_pending(reader)
+    if phrase.entry is None or (reader.inside_of and not _inside_says_more(reader, phrase.entry.rocks)):
         return
     low = following.may_be("minor_after") or _rest_says(reader, at, "minor_after")
     _emit(reader, phrase.entry.rocks, phrase.word, "minor" if low else "")
@@ -261,15 +265,13 @@ def _connected(reader: _Reader, at: int) -> bool:
     return before.mark == "," or before.word in CONNECTIVES
 
 
-def _inside_says_more(reader: _Reader, phrase: Phrase) -> bool:
+def _inside_says_more(reader: _Reader, rocks: Shares) -> bool:
     """Whether a rock in brackets is a kind of the umbrella before them: `sedimentary rock (shale, limestone)`."""
     outer = next((found for found in reversed(reader.found) if found.word == reader.inside_of), None)
-    if outer is None or phrase.entry is None:
+    if outer is None:
         return True
     terms = lithology()
-    return any(
-        terms.is_broader(broad, narrow) for broad, _ in outer.rocks for narrow, _ in phrase.entry.rocks
-    )
+    return any(terms.is_broader(broad, narrow) for broad, _ in outer.rocks for narrow, _ in rocks)
 
 
 def _rest_says(reader: _Reader, at: int, kind: str) -> bool:
@@ -286,8 +288,16 @@ def _emit(reader: _Reader, rocks: Shares, word: str, rank: str = "") -> None:
     reader.found.append(_Found(rocks, rank or reader.rank, word))
 
 
+def _emit_pending(reader: _Reader) -> None:
+    for adjective in reader.pending:
+        rocks = adjective.entry.adjective if adjective.entry else ()
+        if not reader.inside_of or _inside_says_more(reader, rocks):
+            _emit(reader, rocks, adjective.word)
+    reader.pending = []
+
+
 def _drop_pending(reader: _Reader) -> None:
-    reader.fallback += [phrase for phrase, _ in reader.pending]
+    reader.fallback += reader.pending
     reader.pending = []
 
 
@@ -320,19 +330,13 @@ def _weights_by_rank(found: list[_Found], amounts: tuple[float, float, float]) -
 
 
 def _without_umbrellas(best: dict[str, tuple[str, float]]) -> dict[str, tuple[str, float]]:
-    """Leave out a broad term where a narrower one of the same unit says more."""
-    terms, umbrella = lithology(), parent_rocks().umbrella
+    """Leave out the name of a whole class where a rock of that class is named too, and not only as a minor one."""
+    terms, known, umbrella = lithology(), lexicon(), parent_rocks().umbrella
     kept = dict(best)
-    for broad, (rank, _) in best.items():
-        reach = terms.under(ALLUVIUM_LIKE.get(broad, broad)) - {broad}
-        for narrow, (narrow_rank, _) in best.items():
-            if narrow in reach and narrow not in ALLUVIUM_LIKE and narrow_rank != "minor":
-                same = RANKS.index(narrow_rank) <= RANKS.index(rank)
-                if same or broad in umbrella or broad in ALLUVIUM_LIKE or broad == "clastic_sediment":
-                    kept.pop(broad, None)
-    return kept or best
-
-
-def neighbours(phrases: tuple[Phrase, ...]) -> list[tuple[Phrase, Phrase]]:
-    """Return each phrase with the next one."""
-    return list(pairwise(phrases))
+    for broad in best:
+        if broad in known.classes or broad in umbrella:
+            wide = known.as_wide_as.get(broad, broad)
+            reach = terms.under(wide) - {broad} - known.as_wide_as.keys()
+            if any(narrow in reach and rank != "minor" for narrow, (rank, _) in best.items()):
+                del kept[broad]
+    return kept
