@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -111,41 +112,41 @@ def _read_areas(
 ) -> list[_Area]:
     """Return the areas that can be used; one that cannot is said and does not spoil the others."""
     areas: list[_Area] = []
+    known: set[bytes] = set()
     for export in exports:
         own = IssueLog(log.file, log.kind)
         try:
-            area = _read_area(export, crs, bounds, own, {area.facts.symbol for area in areas})
+            area = _read_area(export, crs, bounds, own, known)
         except InputRefused:
             log.issues.extend(own.issues)
-            if export is exports[-1] and not areas:
-                raise InputRefused("; ".join(_errors(log)), log) from None
             continue
         log.issues.extend(own.issues)
         if area is not None:
             for count in ("read", "kept", "repaired", "refused"):
                 setattr(log, count, getattr(log, count) + getattr(own, count))
             areas.append(area)
+    if not areas:
+        errors = (issue.sentence() for issue in log.issues if issue.severity == "error")
+        raise InputRefused("\n".join(errors), log)
     return areas
 
 
-def _errors(log: IssueLog) -> list[str]:
-    return [issue.sentence() for issue in log.issues if issue.severity == "error"]
-
-
 def _read_area(
-    export: SurveyFiles, crs: str, bounds: Bounds | None, log: IssueLog, known: set[str]
+    export: SurveyFiles, crs: str, bounds: Bounds | None, log: IssueLog, known: set[bytes]
 ) -> _Area | None:
+    """Return one area, or None when its polygons were read before; `known` holds their fingerprints."""
+    outlines = hashlib.blake2b(b"".join(path.read_bytes() for path in export.polygons)).digest()
+    if outlines in known:
+        found, expected = "the same polygons again", "each survey area once"
+        action = "This copy of them was left out."
+        log.note(Issue("warning", export.polygons[0].name, "", "", found, expected, action))
+        return None
     tables = _read_tables(export, log)
     facts = facts_of(tables, export.name)
-    if facts.symbol in known:
-        expected = "each survey area once"
-        action = "This copy of it was left out."
-        file = export.polygons[0].name
-        log.note(Issue("warning", file, "", "areasymbol", facts.symbol, expected, action))
-        return None
     polygons = read_polygons(export.polygons, crs, bounds, log)
     names = _unit_names(tables["mapunit"])
     components = component_table(tables)
+    known.add(outlines)
     counts: Counter[str] = Counter()
     for table in tables.values():
         counts.update(say_table(table, log))
@@ -207,6 +208,7 @@ def _with_names(polygons: gpd.GeoDataFrame, names: Mapping[str, tuple[str, str]]
 
 
 def _without_repeats(components: pd.DataFrame, log: IssueLog) -> pd.DataFrame:
+    components = components.drop_duplicates()
     again = components["cokey"].duplicated()
     for cokey in components.loc[again, "cokey"].head(_MOST_NAMED):
         expected = "each component in one survey area"

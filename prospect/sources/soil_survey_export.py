@@ -60,7 +60,7 @@ def open_export(path: Path, log: IssueLog) -> Iterator[tuple[SurveyFiles, ...]]:
         if not path.exists():
             refuse_file(log, "no such file", "a folder or zip archive", "Check the path.")
         if path.is_dir():
-            roots = [path]
+            roots = [_base(path)]
         elif path.suffix.lower() in (".shp", ".txt", ".dbf", ".shx", ".prj"):
             roots = [_base(path.parent)]
         else:

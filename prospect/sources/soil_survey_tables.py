@@ -198,26 +198,30 @@ def read_table(
             place=f"table {table}",
             field=missing[0],
         )
-    good = [(line, row) for line, row in rows if len(row) == len(names)]
-    where = {name: position for position, name in enumerate(names)}
+    where = {name: names.index(name) for name in wanted if name in names}
+    good: list[Row] = []
+    refused: list[Issue] = []
+    for line, row in rows:
+        fault = _fault(row, len(names), where.values())
+        if fault is None:
+            good.append((line, row))
+            continue
+        action = "The line was left out: which value is which cannot be told."
+        refused.append(Issue("error", path.name, f"table {table}, line {line}", "", *fault, action))
     content: dict[str, Sequence[object]] = {
-        name: [row[where[name]] for _, row in good] for name in wanted if name in where
+        name: [row[position] for _, row in good] for name, position in where.items()
     }
     content["line"] = [line for line, _ in good]
-    refused = [
-        Issue(
-            "error",
-            path.name,
-            f"table {table}, line {line}",
-            "",
-            f"{len(row)} fields: {'|'.join(row)[:60]}",
-            f"{len(names)} fields",
-            "The line was left out: its keys cannot be told.",
-        )
-        for line, row in rows
-        if len(row) != len(names)
-    ]
     return SurveyTable(table, path.name, pd.DataFrame(content), refused)
+
+
+def _fault(row: list[str], width: int, used: Iterable[int]) -> tuple[str, str] | None:
+    """Return what is wrong with the shape of a line, and what was expected; None when nothing is."""
+    if len(row) != width:
+        return f"{len(row)} fields: {'|'.join(row)[:60]}", f"{width} fields"
+    # Only long texts that we do not use hold line breaks; in a name or key it is a quote never closed.
+    broken = next((row[position] for position in used if "\n" in row[position]), None)
+    return None if broken is None else (broken[:60], "no line break inside a value")
 
 
 def say_table(table: SurveyTable, log: IssueLog) -> dict[str, int]:
