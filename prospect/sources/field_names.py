@@ -90,7 +90,7 @@ class FieldNames:
 @cache
 def field_names() -> FieldNames:
     """Return the names that travel with the program."""
-    return read_definition(layers_folder() / "catalogue" / "field_names.toml", FieldNames)
+    return read_definition(layers_folder() / "vocabularies" / "field_names.toml", FieldNames)
 
 
 def find_columns(
@@ -214,7 +214,9 @@ def fields_sentence(found: Mapping[str, Groups]) -> str:
     return f"Read {', '.join(pairs)}." if pairs else ""
 
 
-def nothing_said(log: IssueLog, field: str, count: int) -> None:
+def nothing_said(
+    log: IssueLog, field: str, count: int, action: str = "Kept; what it is stays unknown there."
+) -> None:
     """Note that items have no text for a field."""
     if count:
         log.note(
@@ -225,7 +227,7 @@ def nothing_said(log: IssueLog, field: str, count: int) -> None:
                 field,
                 "",
                 "text",
-                "Kept; what it is stays unknown there.",
+                action,
             )
         )
 

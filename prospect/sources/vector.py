@@ -80,10 +80,11 @@ class Features:
         """Return a field as text, empty where unknown."""
         return text_column(self.frame, self.columns.get(name, ()), joiner)
 
-    def refuse(self, item: int, name: str, value: object, expected: str, action: str) -> None:
-        """Leave one feature out of the frame, with the reason."""
-        self.tally.refuse(item, name, value, expected, action)
-        self.frame = self.frame.drop(index=item)
+    def refuse(self, items: pd.Index, name: str, expected: str, action: str) -> None:
+        """Leave features out of the frame, with the reason."""
+        for item in items:
+            self.tally.refuse(int(item), name, "", expected, action)
+        self.frame = self.frame.drop(index=items)
 
     def finish(
         self, frame: gpd.GeoDataFrame, path: Path, kind: str, notes: tuple[str, ...] = ()
