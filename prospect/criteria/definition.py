@@ -276,6 +276,10 @@ class DepositModel:
         Name in files, name for readers (the potter's and the geologist's word), what it is.
     weights_reference
         Where the weights come from.
+    needs
+        The defining evidence in words, to finish the sentence "this model needs …".
+    defining_criteria
+        Keys of the criteria of the top level that read it.
     least_completeness
         Share of the weights that must be known before the model may lead.
     defining
@@ -290,6 +294,7 @@ class DepositModel:
     title: Text
     doc: Text
     weights_reference: Text
+    needs: Text
     criteria: Annotated[tuple[Criterion, ...], Field(min_length=1)]
     defining: Annotated[tuple[Evidence, ...], Field(min_length=1)]
     defining_criteria: tuple[Key, ...] = ()
@@ -311,6 +316,7 @@ class DepositModel:
     def factors(self) -> frozenset[str]:
         """Return the names of every factor that the model reads."""
         names: set[str] = set().union(*(criterion.factors() for criterion in self.criteria))
-        for rule in (*self.gates, *self.bonuses, *self.defining, *self.cautions):
-            names |= {condition.factor for condition in rule.conditions}
+        rules: tuple[Gate | Bonus | Evidence | Caution, ...]
+        rules = (*self.gates, *self.bonuses, *self.defining, *self.cautions)
+        names.update(condition.factor for rule in rules for condition in rule.conditions)
         return frozenset(names)

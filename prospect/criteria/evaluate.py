@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from prospect.criteria.definition import Adjustment, Combine, Condition, Criterion, Membership
-from prospect.criteria.factors import ClassLayer, Factors, factor_list, place_of
+from prospect.criteria.factors import ClassLayer, Factors, Place, factor_list, place_of
 from prospect.criteria.tables import TableReader, by_code, holds
 from prospect.scoring import weighted_linear_combination
 from prospect.types import FloatArray, IntArray
@@ -70,7 +70,7 @@ def criterion_reader(criterion: Criterion, factors: Factors) -> Reader:
 
 def judge_rows(criterion: Criterion, layer: ClassLayer, factors: Factors) -> Judged:
     """Return a criterion's memberships per row of a class layer's table (soil component or geologic unit)."""
-    table = TableReader(layer.table, factors.constants)
+    table = TableReader(layer, factors.constants)
     if criterion.parts:
         parts = [judge_rows(part, layer, factors) for part in criterion.parts]
         judged = combine(criterion.combine or "weighted", parts, [part.weight for part in criterion.parts])
@@ -110,7 +110,7 @@ def rule_reader(conditions: Sequence[Condition], when: str, factors: Factors) ->
         _cell_test(test, factors) for test in conditions if place_of(test.factor) in ("cell", "constant")
     ]
     if not readers:
-        return lambda window: np.ones((1, 1), dtype=np.float32)
+        return _fixed(np.ones((1, 1), dtype=np.float32))
     return lambda window: join([read(window) for read in readers])
 
 
@@ -165,17 +165,17 @@ def _factor_reader(
     if place in ("soil", "unit"):
         layer = factors.layer(place)
         if layer is None:
-            return lambda window: _nothing()
-        rows = TableReader(layer.table, factors.constants).membership(name, membership, criterion.beyond)
+            return _fixed(_nothing())
+        rows = TableReader(layer, factors.constants).membership(name, membership, criterion.beyond)
         taken = _taken(layer, _judged(rows))
         return lambda window: taken(window).membership
     if place == "constant":
         value = np.full((1, 1), factors.constants.get(name, np.nan), dtype=np.float32)
         constant = membership.of_numbers(value)
-        return lambda window: constant
+        return _fixed(constant)
     raster = factors.rasters.get(name)
     if raster is None:
-        return lambda window: _nothing()
+        return _fixed(_nothing())
     if not membership.reads_words:
         return lambda window: membership.of_numbers(raster.values[window])
     by_class = np.append(membership.of_words(factor_list()[name].classes), np.float32(np.nan))
@@ -211,8 +211,8 @@ def _class_rule(
 ) -> DegreeReader:
     if layer is None:
         nowhere = join([np.full((1, 1), _when_missing(test), dtype=np.float32) for test in tests])
-        return lambda window: nowhere
-    table = TableReader(layer.table, factors.constants)
+        return _fixed(nowhere)
+    table = TableReader(layer, factors.constants)
     shares = by_code(join([table.test(test) for test in tests]), layer, over="all")
     shares[-1] = join([np.full(1, _when_missing(test), dtype=np.float32) for test in tests])[0]
     unlisted = np.isnan(shares)
@@ -224,11 +224,11 @@ def _cell_test(test: Condition, factors: Factors) -> DegreeReader:
     if place_of(test.factor) == "constant":
         value = np.full((1, 1), factors.constants.get(test.factor, np.nan), dtype=np.float32)
         held = holds(test, value)
-        return lambda window: held
+        return _fixed(held)
     raster = factors.rasters.get(test.factor)
     if raster is None:
         nowhere = np.full((1, 1), _when_missing(test), dtype=np.float32)
-        return lambda window: nowhere
+        return _fixed(nowhere)
     names = factor_list()[test.factor].classes
     if not names:
         return lambda window: holds(test, raster.values[window])
@@ -269,8 +269,9 @@ def _adjust(judged: Judged, change: Adjustment, degree: FloatArray) -> Judged:
     return Judged(np.where(filled, target, moved), np.where(filled, np.float32(1), known))
 
 
-def _home(names: Iterable[str]) -> str:
-    places = {place_of(name) for name in names} - {"constant"}
+def _home(names: Iterable[str]) -> Place:
+    places: set[Place] = {place_of(name) for name in names}
+    places.discard("constant")
     return places.pop() if len(places) == 1 else "cell"
 
 
@@ -280,6 +281,13 @@ def _judged(membership: FloatArray) -> Judged:
 
 def _as_known(membership: FloatArray) -> FloatArray:
     return (~np.isnan(membership)).astype(np.float32)
+
+
+def _fixed(value: FloatArray) -> DegreeReader:
+    def read(window: Window) -> FloatArray:  # noqa: ARG001
+        return value
+
+    return read
 
 
 def _nothing() -> FloatArray:

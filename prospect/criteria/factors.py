@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass as plain_dataclass
 from dataclasses import field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Annotated, Literal
 
 import numpy as np
@@ -13,6 +13,7 @@ import pandas as pd
 from pydantic import Field
 from pydantic.dataclasses import dataclass
 
+from prospect.criteria.memberships import is_text
 from prospect.definitions import STRICT, layers_folder, read_definition
 from prospect.errors import GridMismatch
 from prospect.grid import Grid, Raster
@@ -113,14 +114,14 @@ class ClassLayer:
     table: pd.DataFrame
     key: str
 
-    @property
+    @cached_property
     def row_codes(self) -> IntArray:
         """(n,) code of each row of the table."""
         if "code" in self.table:
             return self.table["code"].to_numpy(dtype=np.int64)
         return np.arange(len(self.table))
 
-    @property
+    @cached_property
     def row_percent(self) -> FloatArray:
         """(n,) share of its code that each row stands for; equal shares where the table does not say."""
         if "percent" not in self.table:
@@ -129,6 +130,29 @@ class ClassLayer:
         codes = self.row_codes
         stated = np.bincount(codes, weights=percent, minlength=1)[codes] if len(codes) else percent
         return np.where(stated > 0, percent, 1.0)
+
+    @cached_property
+    def _numbers(self) -> dict[str, FloatArray]:
+        return {}
+
+    @cached_property
+    def _words(self) -> dict[str, list[str]]:
+        return {}
+
+    def numbers(self, column: str) -> FloatArray:
+        """Return a column as float32 per row; NaN where it is missing or not a number."""
+        if column not in self._numbers:
+            self._numbers[column] = _as_numbers(self.table, column)
+        return self._numbers[column]
+
+    def words(self, column: str) -> list[str]:
+        """Return a column as text per row; lists are joined by `;`, missing values are empty."""
+        if column not in self._words:
+            missing = column not in self.table
+            self._words[column] = (
+                [""] * len(self.table) if missing else [_as_words(value) for value in self.table[column]]
+            )
+        return self._words[column]
 
     def part(self, rows: slice, cols: slice) -> ClassLayer:
         """Return the layer on part of the grid, its table cut down to the codes found there."""
@@ -198,3 +222,19 @@ class Factors:
         if name in self.sources or layer in self.sources:
             return self.sources.get(name, self.sources.get(layer, ""))
         return self.rasters[name].source if name in self.rasters else ""
+
+
+def _as_numbers(table: pd.DataFrame, column: str) -> FloatArray:
+    if column not in table:
+        return np.full(len(table), np.nan, dtype=np.float32)
+    values = table[column]
+    if values.dtype == object:
+        values = values.map(lambda value: float(value) if isinstance(value, (bool, np.bool_)) else value)
+    numbers = pd.to_numeric(values, errors="coerce").astype("float64")
+    return numbers.to_numpy(dtype=np.float32, na_value=np.nan)
+
+
+def _as_words(value: object) -> str:
+    if isinstance(value, (list, tuple, set, np.ndarray)):
+        return ";".join(str(item) for item in value)
+    return str(value).strip() if is_text(value) else ""

@@ -6,43 +6,29 @@ from collections.abc import Mapping
 from typing import Literal
 
 import numpy as np
-import pandas as pd
 
 from prospect.criteria.definition import Beyond, Condition, Membership
 from prospect.criteria.factors import SOIL, UNIT, ClassLayer
-from prospect.criteria.memberships import found_phrases, is_text
+from prospect.criteria.memberships import found_phrases
 from prospect.types import FloatArray
 
 
 class TableReader:
     """Factors of one table, by their full name."""
 
-    def __init__(self, table: pd.DataFrame, constants: Mapping[str, float]) -> None:
-        self._table = table
+    def __init__(self, layer: ClassLayer, constants: Mapping[str, float]) -> None:
+        self._layer = layer
         self._constants = constants
 
     def numbers(self, name: str) -> FloatArray:
         """Return a factor as float32 per row; NaN where it is missing or not a number."""
         if name in self._constants:
-            return np.full(len(self._table), self._constants[name], dtype=np.float32)
-        column = column_of(name)
-        if column not in self._table:
-            return np.full(len(self._table), np.nan, dtype=np.float32)
-        values = self._table[column]
-        if values.dtype == object:
-            values = values.map(_plain_number)
-        return (
-            pd.to_numeric(values, errors="coerce")
-            .astype("float64")
-            .to_numpy(dtype=np.float32, na_value=np.nan)
-        )
+            return np.full(len(self._layer.table), self._constants[name], dtype=np.float32)
+        return self._layer.numbers(column_of(name))
 
     def words(self, name: str) -> list[str]:
         """Return a factor as text per row; empty where it is missing."""
-        column = column_of(name)
-        if column not in self._table:
-            return [""] * len(self._table)
-        return [as_words(value) for value in self._table[column]]
+        return self._layer.words(column_of(name))
 
     def membership(self, name: str, membership: Membership, beyond: Beyond | None) -> FloatArray:
         """Return the memberships of a factor per row, float32, NaN = missing."""
@@ -62,9 +48,7 @@ class TableReader:
                 [_words_hold(condition, text) for text in self.words(condition.factor)], np.float32
             )
         values = self.numbers(condition.factor)
-        column = column_of(condition.factor)
-        if np.isnan(values).all() and column in self._table:
-            texts = self.words(condition.factor)
+        if np.isnan(values).all() and (texts := self.words(condition.factor)):
             values = np.array([1.0 if text else np.nan for text in texts], dtype=np.float32)
         return holds(condition, values)
 
@@ -118,13 +102,6 @@ def column_of(name: str) -> str:
     return name.removeprefix(SOIL) if name.startswith(SOIL) else name.removeprefix(UNIT)
 
 
-def as_words(value: object) -> str:
-    """Return a cell of a table as text; lists are joined, missing values are empty."""
-    if isinstance(value, (list, tuple, set, np.ndarray)):
-        return ";".join(str(item) for item in value)
-    return str(value).strip() if is_text(value) else ""
-
-
 def _words_hold(condition: Condition, text: str) -> float:
     if not text:
         return float(not condition.known or condition.unknown == "holds")
@@ -132,9 +109,3 @@ def _words_hold(condition: Condition, text: str) -> float:
         return 0.0
     wanted = not condition.words or bool(found_phrases(text, condition.words))
     return float(wanted and not found_phrases(text, condition.without))
-
-
-def _plain_number(value: object) -> object:
-    if isinstance(value, (bool, np.bool_)):
-        return float(value)
-    return value

@@ -74,8 +74,7 @@ def _reading(model: DepositModel, cell: Factors) -> ModelReading:
 
 def _cannot_say(model: DepositModel, score: ModelScore) -> str:
     if not score.evidence[0, 0]:
-        titles = "; or ".join(evidence.title for evidence in model.defining)
-        return f"Cannot say: this model needs {titles}."
+        return f"Cannot say: this model needs {model.needs}."
     known = float(score.completeness[0, 0])
     return (
         f"Cannot say: only {known:.0%} of what this model looks at is known, "

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
-from prospect.criteria import ClassLayer, Criterion, Factors, judge_rows, place_of
-from prospect.criteria.evaluate import CELL_WIDE, rule_reader
+from prospect.criteria import ClassLayer, Criterion, Factors, criterion_reader, judge_rows, place_of
+from prospect.criteria.evaluate import CELL_WIDE
 from prospect.criteria.factors import factor_list
 from prospect.criteria.tables import TableReader
 from prospect.favourability.wording import NOT_KNOWN, row_names, value_at
@@ -23,10 +24,9 @@ def criterion_note(criterion: Criterion, cell: Factors, *, top: bool) -> str:
         sentences.append(criterion.note)
     sentences += _adjusted(criterion, cell)
     soil_only = {place_of(name) for name in criterion.factors()} - {"constant"} == {"soil"}
-    if soil_only and cell.soil is not None and len(cell.soil.table):
+    if top and soil_only and cell.soil is not None and len(cell.soil.table):
         sentences += _best_component(criterion, cell.soil, cell)
-        if top:
-            sentences += _survey_reach(cell.soil, cell)
+        sentences += _survey_reach(cell.soil, cell)
     return " ".join(sentences)
 
 
@@ -42,12 +42,16 @@ def _standing_in(criterion: Criterion, cell: Factors) -> Iterator[str]:
 
 
 def _adjusted(criterion: Criterion, cell: Factors) -> Iterator[str]:
-    for change in criterion.adjust:
-        degree = rule_reader(change.conditions, "all", cell)(CELL_WIDE)
-        if float(np.broadcast_to(degree, (1, 1))[0, 0]) > 0:
-            bounds = [f"at least {change.at_least:g}"] if change.at_least is not None else []
-            bounds += [f"at most {change.at_most:g}"] if change.at_most is not None else []
-            yield f"Held to {' and '.join(bounds)}: {change.title or 'a rule of the model'}."
+    for place, change in enumerate(criterion.adjust):
+        before = _membership(replace(criterion, adjust=criterion.adjust[:place]), cell)
+        after = _membership(replace(criterion, adjust=criterion.adjust[: place + 1]), cell)
+        if after != before and np.isfinite(after):
+            yield f"Brought to {after:.2f} by a rule: {change.title or 'of the model'}."
+
+
+def _membership(criterion: Criterion, cell: Factors) -> float:
+    judged = criterion_reader(criterion, cell)(CELL_WIDE)
+    return float(np.broadcast_to(judged.membership, (1, 1))[0, 0])
 
 
 def _best_component(criterion: Criterion, layer: ClassLayer, cell: Factors) -> Iterator[str]:
@@ -67,7 +71,7 @@ def _best_component(criterion: Criterion, layer: ClassLayer, cell: Factors) -> I
 
 
 def _survey_reach(layer: ClassLayer, cell: Factors) -> Iterator[str]:
-    table, percent = TableReader(layer.table, cell.constants), layer.row_percent
+    table, percent = TableReader(layer, cell.constants), layer.row_percent
     if "has_horizons" in layer.table:
         described = table.numbers("soil_has_horizons")
         share = float((percent * np.nan_to_num(described)).sum() / percent.sum())

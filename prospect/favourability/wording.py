@@ -65,7 +65,7 @@ def row_names(layer: ClassLayer) -> list[str]:
 
 
 def _of_rows(spec: FactorSpec, layer: ClassLayer, factors: Factors) -> str:
-    table, percent = TableReader(layer.table, factors.constants), layer.row_percent
+    table, percent = TableReader(layer, factors.constants), layer.row_percent
     if spec.holds in ("words", "class"):
         return _word_list(table.words(spec.name), percent)
     values = table.numbers(spec.name)
