@@ -70,7 +70,7 @@ def add_layer(
     InputRefused
         When nothing of the file can be used or it lies elsewhere; the ground is as it was.
     """
-    reading = read_file(kind, path, replace(wording, bounds=ground_lonlat(ground)))
+    reading = read_file(kind, path, replace(wording, bounds=_bounds_for(ground, kind)))
     reading = replace(reading, source=replace(reading.source, imported=today, counts=_counts(reading.log)))
     if kind in RECORD_KINDS:
         return _keep_samples(ground, reading)
@@ -98,6 +98,13 @@ def ground_lonlat(ground: Ground) -> Bounds | None:
     if area is None:
         return None
     return Bounds(*Transformer.from_crs(settings.crs, "EPSG:4326", always_xy=True).transform_bounds(*area))
+
+
+def _bounds_for(ground: Ground, kind: str) -> Bounds | None:
+    """Return the box to read in: none where the file may still set or widen the ground."""
+    setter = ground.settings.area_set_by
+    widens = setter != "you" and (kind in ("elevation", setter) or setter in ("geology", "soil", "outline"))
+    return None if widens else ground_lonlat(ground)
 
 
 def _keep_samples(ground: Ground, reading: Reading) -> Intake:

@@ -16,7 +16,7 @@ from prospect.layerfile import LayerSource
 from prospect.records import Sample
 from prospect.sources.elevation import ElevationSource, read_elevation
 from prospect.sources.geology import read_geologic_units
-from prospect.sources.keepouts import read_keepouts
+from prospect.sources.marks import read_marks
 from prospect.sources.parcels import read_parcels
 from prospect.sources.points import read_points
 from prospect.sources.soil_survey import read_soil_survey
@@ -56,7 +56,8 @@ class Wording:
     legend
         CSV with the words behind a map's codes.
     bounds
-        Longitudes and latitudes of the ground, to recognise swapped coordinates; None while unknown.
+        Longitudes and latitudes of the ground, to leave out what lies elsewhere and to recognise swapped
+        coordinates; None = take everything.
     """
 
     crs: str = ""
@@ -90,6 +91,9 @@ class Reading:
     shapes: gpd.GeoDataFrame | None = None
     samples: tuple[Sample, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+
+
+Reader = Callable[[str, Path, Wording], Reading]
 
 
 def read_file(kind: str, path: Path, wording: Wording) -> Reading:
@@ -127,39 +131,34 @@ def check_deposit_model(path: Path) -> IssueLog:
 
 
 def _elevation(kind: str, path: Path, wording: Wording) -> Reading:
-    content, log, source = read_elevation(path, crs=wording.crs)
+    content, log, source = read_elevation(path, crs=wording.crs, bounds=wording.bounds)
     return Reading(kind, log, source, elevation=content)
 
 
 def _soil(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, components, log, source = read_soil_survey(path, crs=wording.crs)
+    shapes, components, log, source = read_soil_survey(path, crs=wording.crs, bounds=wording.bounds)
     return Reading(kind, log, source, shapes=shapes, tables={"components": components})
 
 
 def _geology(kind: str, path: Path, wording: Wording) -> Reading:
     shapes, log, source = read_geologic_units(
-        path, crs=wording.crs, mapping=wording.mapping, legend=wording.legend
+        path, crs=wording.crs, mapping=wording.mapping, legend=wording.legend, bounds=wording.bounds
     )
     return Reading(kind, log, source, shapes=shapes)
 
 
-def _structures(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, log, source = read_structures(path, crs=wording.crs, mapping=wording.mapping)
-    return Reading(kind, log, source, shapes=shapes)
+def _drawn(read: Callable[..., tuple[gpd.GeoDataFrame, IssueLog, LayerSource]]) -> Reader:
+    def reader(kind: str, path: Path, wording: Wording) -> Reading:
+        shapes, log, source = read(path, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds)
+        return Reading(kind, log, source, shapes=shapes)
 
-
-def _parcels(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, log, source = read_parcels(path, crs=wording.crs, mapping=wording.mapping)
-    return Reading(kind, log, source, shapes=shapes)
-
-
-def _water(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, log, source = read_water(path, crs=wording.crs, mapping=wording.mapping)
-    return Reading(kind, log, source, shapes=shapes)
+    return reader
 
 
 def _marks(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, log, source = read_keepouts(path, kind=kind, crs=wording.crs, mapping=wording.mapping)
+    shapes, log, source = read_marks(
+        path, kind, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds
+    )
     return Reading(kind, log, source, shapes=shapes)
 
 
@@ -168,13 +167,13 @@ def _points(kind: str, path: Path, wording: Wording) -> Reading:
     return Reading(kind, log, source, samples=samples)
 
 
-_READERS: dict[str, Callable[[str, Path, Wording], Reading]] = {
+_READERS: dict[str, Reader] = {
     "elevation": _elevation,
     "soil": _soil,
     "geology": _geology,
-    "structures": _structures,
-    "parcels": _parcels,
-    "water": _water,
+    "structures": _drawn(read_structures),
+    "parcels": _drawn(read_parcels),
+    "water": _drawn(read_water),
     **dict.fromkeys(("wetlands", "roads", "keepouts", "outline", "leads", "faces"), _marks),
     **dict.fromkeys(RECORD_KINDS, _points),
 }
