@@ -119,7 +119,7 @@ def _write_csv(path: Path, shared: _Shared) -> None:
     table.writerow(columns)
     for row in rows:
         table.writerow(["" if value is None else csv_cell(value) for value in row.values()])
-    write_whole(path, ("\ufeff" + out.getvalue()).encode("utf-8"))
+    write_whole(path, out.getvalue().encode("utf-8"))
 
 
 def _write_geojson(path: Path, shared: _Shared) -> None:
