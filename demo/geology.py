@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 from .frame import Frame
 from .landscape import Landscape
 from .legend import BEDROCK, COVER, HEADINGS
-from .noise import Floats, blur
+from .noise import blur
 from .rocks import COAL, MUDSTONE, Bedrock
 from .shapes import polygons
+from .waters import line_of
 
 LEVEE, FLOODPLAIN, TERRACE, LAKE = range(len(BEDROCK), len(BEDROCK) + len(COVER))
 SOURCE_ID = "DAS1"
@@ -57,16 +58,18 @@ def write_geology(path: Path, frame: Frame, units: NDArray[np.int32]) -> gpd.Geo
 def write_structures(path: Path, frame: Frame, bedrock: Bedrock, shapes: gpd.GeoDataFrame) -> None:
     """Write faults, the dyke's axis and the outcrop of the lignite seam as ContactsAndFaults."""
     rows: list[tuple[str, str, str, float, shapely.Geometry]] = [
-        ("fault", "Ommer Edge fault", "N", 50.0, _line(frame, bedrock.belt_fault)),
-        ("fault, approximately located", "Lowmere fault", "N", 120.0, _line(frame, bedrock.block_fault)),
-        ("dike", "Tarrowick Dyke", "N", 25.0, _line(frame, bedrock.dyke)),
+        ("fault", "Ommer Edge fault", "N", 50.0, line_of(frame, bedrock.belt_fault)),
+        ("fault, approximately located", "Lowmere fault", "N", 120.0, line_of(frame, bedrock.block_fault)),
+        ("dike", "Tarrowick Dyke", "N", 25.0, line_of(frame, bedrock.dyke)),
     ]
     coal = shapely.union_all(shapes.geometry[shapes["code"] == COAL].values)
     mudstone = shapely.union_all(shapes.geometry[shapes["code"] == MUDSTONE].values)
     seam = shapely.line_merge(shapely.intersection(coal.boundary, mudstone.boundary))
-    for part in shapely.get_parts(seam):
-        if shapely.length(part) > 0.003:
-            rows.append(("key bed, lignite seam", "Cindermoss seam", "N", 60.0, part))
+    rows += [
+        ("key bed, lignite seam", "Cindermoss seam", "N", 60.0, part)
+        for part in shapely.get_parts(seam)
+        if shapely.length(part) > 0.003
+    ]
     table = gpd.GeoDataFrame(
         {
             "Type": [r[0] for r in rows],
@@ -109,14 +112,3 @@ def _description() -> pd.DataFrame:
     table = pd.DataFrame(rows).sort_values("HierarchyKey", ignore_index=True)
     table["DescriptionOfMapUnits_ID"] = [f"DMU{i:02d}" for i in range(1, len(table) + 1)]
     return table
-
-
-def _line(frame: Frame, path: Floats) -> shapely.Geometry:
-    """Return a path of (row, col) cells as a lon/lat line, cut to what is handed out."""
-    cell_km = frame.km[0][0, 1] - frame.km[0][0, 0], frame.km[1][1, 0] - frame.km[1][0, 0]
-    east = (path[:, 1] - frame.margin + 0.5) * cell_km[0]
-    south = (path[:, 0] - frame.margin + 0.5) * cell_km[1]
-    line = shapely.linestrings(np.round(np.column_stack(frame.lonlat(east, south)), 7))
-    t = frame.transform
-    box = shapely.box(t.c, t.f + frame.rows * t.e, t.c + frame.cols * t.a, t.f)
-    return shapely.intersection(line, box)

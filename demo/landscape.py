@@ -36,7 +36,7 @@ LAKE_CENTRE = (9.75, 2.1)
 LAKE_LEVEL = 128.0
 SHORELINE = 8.0
 BANK_START, BANK_FALL = 58.0, 0.75
-"""Height of the river bank at the west edge (m) and its fall (m per km of valley)."""
+"""Return the height of the river bank at the west edge (m) and its fall (m per km of valley)."""
 
 CHANNEL_HALF_M = 13.0
 
@@ -86,7 +86,7 @@ def shape_ground(frame: Frame, bedrock: Bedrock, rng: np.random.Generator) -> La
     lake_shape = _lake_shape(frame, rough)
     base, fixed = _base_level(frame, valley, lake_shape, rough[0])
     hard = blur(HARDNESS[bedrock.code], 2.0)
-    worn = _erode(_plateau(frame, rough), base, fixed, hard)
+    worn = _erode(_plateau(frame, rough), base, hard)
     height = enlarge(worn, 2)
     height = _fine_relief(height, rough[2], bedrock, frame, rng)
     height, lake, lake_depth = _lay_lake(height, lake_shape, _behind(frame, bedrock.dyke), rough)
@@ -95,7 +95,7 @@ def shape_ground(frame: Frame, bedrock: Bedrock, rng: np.random.Generator) -> La
 
 
 def _plateau(frame: Frame, rough: list[Floats]) -> Floats:
-    """The old surface before the rivers cut down: an upland in the north, hills in the south."""
+    """Return the old surface before the rivers cut down: an upland in the north, hills in the south."""
     east, south = frame.km
     upland = 262 - 9 * east * 0.5 + 8 * (2.0 - south)
     hills = 168 + 9 * (south - 7.0) + 3.0 * (east - 6)
@@ -106,7 +106,7 @@ def _plateau(frame: Frame, rough: list[Floats]) -> Floats:
 
 
 def _lake_shape(frame: Frame, rough: list[Floats]) -> Floats:
-    """A rounded basin with inlets: 1 at the lake's shore, less inside."""
+    """Return a rounded basin with inlets: 1 at the lake's shore, less inside."""
     east, south = frame.km
     u, v = east - LAKE_CENTRE[0], south - LAKE_CENTRE[1]
     return np.hypot((u + 0.25 * v) / 0.92, (v - 0.2 * u) / 0.62) + 0.10 * rough[0] + 0.09 * rough[1]
@@ -115,7 +115,7 @@ def _lake_shape(frame: Frame, rough: list[Floats]) -> Floats:
 def _base_level(
     frame: Frame, valley: Nearness, lake: Floats, rough: Floats
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    """Heights that the wearing ground runs out to: the valley, two brooks and the lake's basin."""
+    """Return heights that the wearing ground runs out to: the valley, two brooks and the lake's basin."""
     base = np.full(frame.shape, np.inf)
     half = 30 + 10 * rough + 9 * np.sin(valley.along / 130)
     base = np.where(valley.distance < half, _bank(frame, valley) - 9, base)
@@ -132,7 +132,7 @@ def _base_level(
     return base, np.isfinite(base)
 
 
-def _erode(plateau: Floats, base: Floats, fixed: NDArray[np.bool_], hard: Floats) -> Floats:
+def _erode(plateau: Floats, base: Floats, hard: Floats) -> Floats:
     """Wear the plateau down on ever finer grids; returns heights on cells twice the frame's."""
     height = shrink(plateau, 8)
     for factor, steps, strength, creep in ((8, 70, 0.030, 0.10), (4, 40, 0.020, 0.12), (2, 14, 0.018, 0.25)):
@@ -224,7 +224,7 @@ def _lay_valley(
 
 
 def _mouths(worn: Floats, fixed: NDArray[np.bool_], valley: Nearness, frame: Frame) -> list[Floats]:
-    """Cells (row, col) where brooks of some size come out onto the valley floor."""
+    """Return cells (row, col) where brooks of some size come out onto the valley floor."""
     held = shrink(fixed.astype(float), 2) > 0
     receiver, _ = drainage.receivers(worn, held)
     area = drainage.gather(receiver, drainage.levels(receiver), np.ones(receiver.size))
@@ -250,7 +250,7 @@ def _across_the_floor(mouth: Floats, river: Floats) -> Floats:
 def _old_bends(
     frame: Frame, axis: Floats, river: Nearness, floor: NDArray, rng: np.random.Generator
 ) -> NDArray:
-    """Pieces of an older course of the river, where it strays far enough from the new one."""
+    """Return pieces of an older course of the river, where it strays far enough from the new one."""
     older = nearness(meander(axis, rng, 74, 25), frame.shape, 4)
     kept = np.sin(older.along / 41 + rng.uniform(0, 6)) > 0.2
     return (older.distance < 1.6) & (river.distance > 7) & kept & floor
@@ -319,12 +319,12 @@ def _cut(height: Floats, path: Floats, depth: float) -> Floats:
 
 
 def _bank(frame: Frame, valley: Nearness) -> Floats:
-    """Height of the river bank at the nearest point of the valley's axis."""
+    """Return the height of the river bank at the nearest point of the valley's axis."""
     return BANK_START - BANK_FALL * valley.along * frame.cell_m / 1000
 
 
 def _behind(frame: Frame, dyke: Floats) -> NDArray[np.bool_]:
-    """Cells north-east of the dyke."""
+    """Return cells north-east of the dyke."""
     order = np.argsort(dyke[:, 1])
     row = np.interp(np.arange(frame.shape[1]), dyke[order, 1], dyke[order, 0])
     return np.arange(frame.shape[0])[:, None] < row[None, :] - 2

@@ -31,7 +31,6 @@ class Bedrock:
     belt_fault: Floats
     block_fault: Floats
     dyke: Floats
-    seam: NDArray[np.bool_]
 
 
 def lay_bedrock(frame: Frame, rng: np.random.Generator) -> Bedrock:
@@ -49,8 +48,7 @@ def lay_bedrock(frame: Frame, rng: np.random.Generator) -> Bedrock:
     code = np.where(layered, _layered(height, x, y), code)
     in_dyke = nearness(dyke_path, frame.shape, 12).distance < 2.6 + 0.6 * bend[0]
     code = np.where(in_dyke & (south < 5.6), DYKE, code)
-    seam = layered & (np.abs(height - 640) < 4)
-    return Bedrock(code.astype(np.int16), belt_path, block_path, dyke_path, seam)
+    return Bedrock(code.astype(np.int16), belt_path, block_path, dyke_path)
 
 
 def _crystalline(x: Floats, y: Floats) -> NDArray[np.int64]:

@@ -132,9 +132,7 @@ def _add_unit(tables: dict[str, list[Row]], code: int, acres: float) -> None:
             _add_pit(tables, series, cokey)
 
 
-def _component(
-    series: Series | None, name: str, percent: int, slope: float, mukey: str, cokey: str
-) -> Row:
+def _component(series: Series | None, name: str, percent: int, slope: float, mukey: str, cokey: str) -> Row:
     row: Row = {
         "comppct_r": percent,
         "compname": name,

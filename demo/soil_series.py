@@ -273,6 +273,26 @@ SERIES = (
         wet_cm=50,
     ),
     Series(
+        "Tarrowick",
+        "Fine, smectitic, mesic Typic Hapludalfs",
+        "fine",
+        "smectitic",
+        0.66,
+        0.15,
+        0.66,
+        "Well drained",
+        "ridges",
+        "Shoulder",
+        ("clayey residuum weathered from diabase", (("Clayey", "Residuum", "Diabase"),)),
+        (
+            ("A", 0, 14, 22, 28, 2.6, 0, 8, 7.0),
+            ("Bt", 14, 72, 14, 49, 0.7, 0, 8, 1.0),
+            ("C", 72, 112, 30, 28, 0.3, 1, 20, 4.0),
+            ("R", 112, 160, 0, 0, 0, 0, 0, 0),
+        ),
+        (("Lithic bedrock", 112),),
+    ),
+    Series(
         "Teskbank",
         "Sandy, mixed, mesic Typic Udifluvents",
         "sandy",
@@ -344,7 +364,10 @@ SERIES = (
         "Moderately well drained",
         "stream terraces",
         "Summit",
-        ("clayey alluvium over sandy and gravelly alluvium", (("Clayey", "Alluvium", ""), ("Gravelly", "Alluvium", ""))),
+        (
+            "clayey alluvium over sandy and gravelly alluvium",
+            (("Clayey", "Alluvium", ""), ("Gravelly", "Alluvium", "")),
+        ),
         (
             ("Ap", 0, 24, 24, 20, 1.7, 0, 0, 9.0),
             ("Bt1", 24, 78, 14, 43, 0.5, 0, 0, 1.6),
@@ -439,7 +462,10 @@ class SoilUnit:
 
 SOIL_UNITS = (
     SoilUnit(
-        "OmB", "Ommer sandy loam, 2 to 8 percent slopes", "Consociation", (("Ommer", 80, 5), ("Quathe", 12, 7))
+        "OmB",
+        "Ommer sandy loam, 2 to 8 percent slopes",
+        "Consociation",
+        (("Ommer", 80, 5), ("Quathe", 12, 7)),
     ),
     SoilUnit(
         "OqC",
@@ -454,7 +480,10 @@ SOIL_UNITS = (
         (("Quathe", 45, 24), ("Drennet", 35, 34), ("Rock outcrop", 12, 45)),
     ),
     SoilUnit(
-        "VeC", "Velthorn loam, 4 to 15 percent slopes", "Consociation", (("Velthorn", 82, 10), ("Ommer", 8, 6))
+        "VeC",
+        "Velthorn loam, 4 to 15 percent slopes",
+        "Consociation",
+        (("Velthorn", 82, 10), ("Ommer", 8, 6)),
     ),
     SoilUnit(
         "VdE",
@@ -503,6 +532,12 @@ SOIL_UNITS = (
         "Cindermoss loam, 3 to 20 percent slopes",
         "Consociation",
         (("Cindermoss", 74, 9), ("Dunmarrow", 14, 10)),
+    ),
+    SoilUnit(
+        "TrD",
+        "Tarrowick clay loam, 3 to 30 percent slopes",
+        "Consociation",
+        (("Tarrowick", 82, 14), ("Velthorn", 8, 16)),
     ),
     SoilUnit(
         "TkA",

@@ -34,7 +34,7 @@ def soil_map(
     soil = _upland(units, slope)
     metres = land.river.distance * frame.cell_m
     uneven = noise(rng, frame.shape, 60, 3)
-    backswamp = metres > 330 + 60 * uneven
+    backswamp = metres > 235 + 50 * uneven
     soil = np.where(units == FLOODPLAIN, np.where(backswamp, CODE["SaA"], CODE["OsA"]), soil)
     soil = np.where(units == LEVEE, CODE["TkA"], soil)
     soil = np.where((units == FLOODPLAIN) & (blur(land.oxbow.astype(float), 4) > 0.12), CODE["SaA"], soil)
@@ -55,13 +55,14 @@ def _upland(units: NDArray[np.int32], slope: Floats) -> NDArray[np.int64]:
     soil = np.where(granite, by_slope, soil)
     soil = np.where(units == rocks.GNEISS, np.where(slope < 17, CODE["VeC"], CODE["VdE"]), soil)
     shale = np.where(slope < 11, CODE["SkB"], CODE["ShD"])
-    soil = np.where(np.isin(units, (rocks.SHALE, rocks.DYKE)), shale, soil)
+    soil = np.where(units == rocks.SHALE, shale, soil)
     for rock, symbol in (
         (rocks.SANDSTONE, "RuD"),
         (rocks.LIMESTONE, "PmC"),
         (rocks.TUFF, "WyC"),
         (rocks.MUDSTONE, "DuC"),
         (rocks.COAL, "CmC"),
+        (rocks.DYKE, "TrD"),
     ):
         soil = np.where(units == rock, CODE[symbol], soil)
     return soil
