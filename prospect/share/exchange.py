@@ -61,7 +61,7 @@ def write_exchange(path: Path, content: FieldMapContent, audience: Audience) -> 
     """
     writer = _WRITERS.get(path.suffix.lower())
     if writer is None:
-        known = ", ".join(suffix[1:] for suffix in _WRITERS)
+        known = ", ".join(suffix[1:] for suffix in EXCHANGE_SUFFIXES)
         raise WrongUsage(f"{path.name} has no ending that can be written; the endings are {known}.")
     allowed, left_out = for_audience(content, audience)
     in_degrees = allowed.outlines.to_crs("EPSG:4326") if len(allowed.outlines) else allowed.outlines
@@ -312,3 +312,6 @@ _WRITERS: dict[str, Callable[[Path, _Shared], None]] = {
     ".gpkg": _write_gpkg,
     ".tif": _write_tif,
 }
+
+EXCHANGE_SUFFIXES: tuple[str, ...] = tuple(_WRITERS)
+"""Endings of the files that `write_exchange` writes."""
