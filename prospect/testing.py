@@ -66,7 +66,9 @@ def bowl(
         If the heights are not in that order.
     """
     if not bottom_m < spill_m < rim_m:
-        raise ValueError(f"Invalid heights {bottom_m}, {spill_m}, {rim_m}. They must be bottom < spill < rim.")
+        raise ValueError(
+            f"Invalid heights {bottom_m}, {spill_m}, {rim_m}. They must be bottom < spill < rim."
+        )
     east, north = _offsets(shape, cell_m)
     radius = (min(shape) // 2 - 1) * cell_m
     share = np.minimum((east**2 + north**2) / radius**2, 1.0)

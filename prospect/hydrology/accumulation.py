@@ -73,12 +73,9 @@ def upstream_share(
         If an array has another shape or an importance is negative.
     """
     wanted = _on_network(network, share, "share")
-    if importance is None:
-        counts = np.ones(network.shape)
-    else:
-        counts = _on_network(network, importance, "importance")
-        if (counts < 0).any():
-            raise ValueError("Invalid importance below 0. It must be 0 or more.")
+    counts = _on_network(network, np.ones(network.shape) if importance is None else importance, "importance")
+    if (counts < 0).any():
+        raise ValueError("Invalid importance below 0. It must be 0 or more.")
     counts[~np.isfinite(counts) | network.mask] = 0.0
     known = np.isfinite(wanted) & (counts > 0)
     above = _summed(network, np.where(known, wanted * counts, 0.0), decay_m)
@@ -110,5 +107,7 @@ def _summed(network: FlowNetwork, values: FloatArray, decay_m: float | None = No
 def _on_network(network: FlowNetwork, values: FloatArray, name: str) -> FloatArray:
     array = np.array(values, dtype=np.float64)
     if array.shape != network.shape:
-        raise ValueError(f"Invalid {name} of shape {array.shape}. It must be that of the network, {network.shape}.")
+        raise ValueError(
+            f"Invalid {name} of shape {array.shape}. It must be that of the network, {network.shape}."
+        )
     return array

@@ -34,7 +34,9 @@ def channel_mask(
         raise ValueError(f"Invalid threshold '{threshold_km2}'. It must be a positive area in km².")
     large = np.asarray(area_km2) >= threshold_km2
     if large.shape != network.shape:
-        raise ValueError(f"Invalid area of shape {large.shape}. It must be that of the network, {network.shape}.")
+        raise ValueError(
+            f"Invalid area of shape {large.shape}. It must be that of the network, {network.shape}."
+        )
     if streams is None:
         return large & ~network.mask
     mapped = np.asarray(streams, dtype=np.float64)
@@ -61,7 +63,9 @@ def height_above_nearest_drainage(
     reached, _ = _follow(network, channels)
     z = np.asarray(elevation, dtype=np.float32)
     if z.shape != network.shape:
-        raise ValueError(f"Invalid elevation of shape {z.shape}. It must be that of the network, {network.shape}.")
+        raise ValueError(
+            f"Invalid elevation of shape {z.shape}. It must be that of the network, {network.shape}."
+        )
     return _height_above(z, reached)
 
 

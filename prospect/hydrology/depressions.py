@@ -79,7 +79,9 @@ def burn_streams(elevation: FloatArray, streams: BoolArray, depth_m: float = 20.
     z = np.array(elevation, dtype=np.float32)
     cut = np.asarray(streams, dtype=np.bool_)
     if cut.shape != z.shape:
-        raise ValueError(f"Invalid streams of shape {cut.shape}. It must be that of the elevation, {z.shape}.")
+        raise ValueError(
+            f"Invalid streams of shape {cut.shape}. It must be that of the elevation, {z.shape}."
+        )
     if not (math.isfinite(depth_m) and depth_m > 0):
         raise ValueError(f"Invalid depth '{depth_m}'. It must be a positive number of metres.")
     z[cut] -= np.float32(depth_m)
@@ -96,7 +98,9 @@ def known_elevation(elevation: FloatArray) -> tuple[FloatArray, BoolArray]:
     """
     given = np.asarray(elevation)
     if given.ndim != 2:
-        raise ValueError(f"Invalid elevation of {given.ndim} dimensions. It must be a grid of rows and columns.")
+        raise ValueError(
+            f"Invalid elevation of {given.ndim} dimensions. It must be a grid of rows and columns."
+        )
     if given.size > np.iinfo(np.int32).max:
         raise ValueError(f"Invalid elevation of {given.size} cells. It must have fewer than 2^31.")
     z = np.ascontiguousarray(given, dtype=np.float32)

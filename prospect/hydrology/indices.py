@@ -65,7 +65,9 @@ def regional_curve(area_km2: FloatArray, a: float, b: float) -> FloatArray:
     return a * np.asarray(area_km2, dtype=np.float64) ** b
 
 
-def specific_stream_power(discharge_m3_s: FloatArray, gradient: FloatArray, width_m: FloatArray) -> FloatArray:
+def specific_stream_power(
+    discharge_m3_s: FloatArray, gradient: FloatArray, width_m: FloatArray
+) -> FloatArray:
     """Return ``rho g Q S / w``, W/m², float32; NaN where anything is unknown or the width is not positive.
 
     Notes

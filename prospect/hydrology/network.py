@@ -80,7 +80,9 @@ def flow_direction(filled: FloatArray, cell_m: float) -> FlowNetwork:
         raise AssertionError("a flow path runs in a circle")
     beyond = edge.ravel().astype(np.float64)
     kernels.accumulate(order, flat, z.shape[1], 1.0, 1.0, beyond)
-    return FlowNetwork(flat, order, (z.shape[0], z.shape[1]), float(cell_m), mask, (beyond > 0).reshape(z.shape))
+    return FlowNetwork(
+        flat, order, (z.shape[0], z.shape[1]), float(cell_m), mask, (beyond > 0).reshape(z.shape)
+    )
 
 
 def direction_codes(network: FlowNetwork) -> IntArray:
@@ -92,7 +94,9 @@ def direction_codes(network: FlowNetwork) -> IntArray:
     cell = np.arange(network.downstream.size, dtype=np.int32)
     below = np.where(network.downstream >= 0, network.downstream, cell)
     by_step = np.zeros((3, 3), dtype=np.int16)
-    for code, (down, right) in enumerate([(0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)]):
+    for code, (down, right) in enumerate(
+        [(0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)]
+    ):
         by_step[down + 1, right + 1] = 1 << code
     codes = by_step[below // cols - cell // cols + 1, below % cols - cell % cols + 1].reshape(network.shape)
     codes[network.mask] = -1

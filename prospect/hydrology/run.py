@@ -78,6 +78,4 @@ def water(
     height, distance = drainage(filled, network, channels)
     gradient = reach_gradient(filled, network) if slope_pct is None else np.asarray(slope_pct) / 100.0
     wetness = topographic_wetness_index(specific_catchment_m(area, cell_m), gradient)
-    return Water(
-        filled, network, area, channels, height, distance, wetness, depression_depth(z, filled)
-    )
+    return Water(filled, network, area, channels, height, distance, wetness, depression_depth(z, filled))

@@ -12,7 +12,9 @@ FLOOR_HEIGHT_M = 5.0
 FLOOR_SLOPE_PCT = 5.0
 
 
-def valley_floor(height_above_drainage_m: FloatArray, slope_pct: FloatArray, channels: BoolArray) -> BoolArray:
+def valley_floor(
+    height_above_drainage_m: FloatArray, slope_pct: FloatArray, channels: BoolArray
+) -> BoolArray:
     """Return low level ground that joins a channel: below 5 m above drainage, slope below 5 %.
 
     Parameters

@@ -109,8 +109,12 @@ def surface_rows(z, cell_m, slope, aspect, profile, plan):  # type: ignore[no-un
             known = 0.0 * steep
             mixed = twist * rise_e * rise_n
             # Nought divided by nought is unknown, as it should be: level ground has no direction to bend along.
-            profile_out[j] = known - 2.0 * (bend_ew * rise_e * rise_e + bend_ns * rise_n * rise_n + mixed) / steep
-            plan_out[j] = known - 2.0 * (bend_ew * rise_n * rise_n + bend_ns * rise_e * rise_e - mixed) / steep
+            profile_out[j] = (
+                known - 2.0 * (bend_ew * rise_e * rise_e + bend_ns * rise_n * rise_n + mixed) / steep
+            )
+            plan_out[j] = (
+                known - 2.0 * (bend_ew * rise_n * rise_n + bend_ns * rise_e * rise_e - mixed) / steep
+            )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -39,9 +39,9 @@ def as_elevation(elevation: FloatArray) -> FloatArray:
     """
     given = np.asarray(elevation)
     if given.ndim != 2:
-        raise ValueError(f"Invalid elevation of {given.ndim} dimensions. It must be a grid of rows and columns.")
-    if isinstance(given, np.ma.MaskedArray):
-        given = given.astype(np.float32).filled(np.nan)
+        raise ValueError(
+            f"Invalid elevation of {given.ndim} dimensions. It must be a grid of rows and columns."
+        )
     grid = np.ascontiguousarray(given, dtype=np.float32)
     endless = np.isinf(grid)
     return np.where(endless, np.float32(np.nan), grid) if endless.any() else grid

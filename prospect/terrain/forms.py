@@ -82,7 +82,9 @@ def geomorphons(
     z, cell = as_elevation(elevation), check_cell(cell_m)
     diagonal = cell * math.sqrt(2.0)
     if not (math.isfinite(search_m) and search_m >= diagonal):
-        raise ValueError(f"Invalid search '{search_m}'. It must be at least a cell's diagonal, {diagonal:.3g} m.")
+        raise ValueError(
+            f"Invalid search '{search_m}'. It must be at least a cell's diagonal, {diagonal:.3g} m."
+        )
     if not 0.0 <= flat_deg <= 45.0:
         raise ValueError(f"Invalid flat angle '{flat_deg}'. It must be within 0 to 45 degrees.")
     known = np.isfinite(z)

@@ -82,7 +82,9 @@ def test_the_outermost_ring_is_unknown_and_nothing_else():
     assert (codes == -1).sum() == 6 * 7 - 4 * 5
 
 
-@pytest.mark.parametrize(("search", "flat", "word"), [(10, 1, "search"), (np.nan, 1, "search"), (50, -1, "flat")])
+@pytest.mark.parametrize(
+    ("search", "flat", "word"), [(10, 1, "search"), (np.nan, 1, "search"), (50, -1, "flat")]
+)
 def test_senseless_settings_are_refused(search, flat, word):
     with pytest.raises(ValueError, match=word):
         geomorphons(np.zeros((5, 5)), 10, search, flat)
