@@ -131,6 +131,8 @@ class Lexicon:
         self.whole = {plain_words(text): self._shares(reads) for text, reads in words.whole.items()}
         self.classes = frozenset(words.classes.terms) | frozenset(words.classes.as_wide_as)
         self.as_wide_as = words.classes.as_wide_as
+        self.absent_words, self.absent_next_words = words.absent.before, words.absent.next_only
+        self.elsewhere_words, self.minor_words = words.absent.elsewhere, words.ranks.minor
         self.protected = frozenset(words.not_rocks.words) | frozenset(words.not_rocks.minerals)
         self._entries: dict[tuple[str, ...], Entry] = {}
         self._add_terms(vocabulary)
