@@ -152,7 +152,7 @@ def found_phrases(text: str, wanted: Iterable[str]) -> tuple[str, ...]:
     return tuple(
         phrase
         for phrase in found
-        if not any(other != phrase and set(_pieces(phrase)) < set(_pieces(other)) for other in found)
+        if not any(len(other) > len(phrase) and _is_within(phrase, other) for other in found)
     )
 
 
@@ -203,6 +203,5 @@ def _parts(phrase: str) -> tuple[str, ...]:
     return tuple(part.strip().lower() for part in phrase.split(" + "))
 
 
-@lru_cache(maxsize=4096)
-def _pieces(phrase: str) -> tuple[str, ...]:
-    return tuple(word for part in _parts(phrase) for word in part.split())
+def _is_within(phrase: str, other: str) -> bool:
+    return all(any(part in longer for longer in _parts(other)) for part in _parts(phrase))
