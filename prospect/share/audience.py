@@ -250,7 +250,7 @@ def _for_owner(content: FieldMapContent, parcel_id: str) -> tuple[FieldMapConten
             sites=sites,
             outlines=outlines,
             readings={
-                rank: replace(report, land=LandCheck("unknown", (), (), report.land.cautions))
+                rank: _without_neighbours(report)
                 for rank, report in content.readings.items()
                 if rank in ranks and here.get(rank, False)
             },
@@ -261,17 +261,27 @@ def _for_owner(content: FieldMapContent, parcel_id: str) -> tuple[FieldMapConten
     )
 
 
+def _without_neighbours(report: GroundReport) -> GroundReport:
+    """Keep what the ground says; what people, parcels and keep-outs nearby say may speak of others."""
+    return replace(
+        report,
+        facts=(),
+        land=LandCheck("unknown", (), (), report.land.cautions),
+        cautions=() if report.lead is None else report.lead.cautions,
+    )
+
+
 def _owners_site(
     site: Site, area_ha: float, parcel_id: str, here: bool, outlines: gpd.GeoDataFrame, grid: Grid
 ) -> Site:
     """Cut a site down to the owner's part; a best spot beyond the line gives way to a spot within it."""
-    own = replace(site, area_ha=area_ha, parcels=(parcel_id,))
+    own = replace(site, area_ha=area_ha, parcels=(parcel_id,), cautions=())
     if here:
         return own
     piece = outlines.geometry[outlines["site"] == site.site].iloc[0]
     spot = piece.representative_point()
     lon, lat = grid.to_lonlat(spot.x, spot.y)
-    return replace(own, easting=spot.x, northing=spot.y, lon=lon, lat=lat, rock="", cautions=())
+    return replace(own, easting=spot.x, northing=spot.y, lon=lon, lat=lat, rock="")
 
 
 def _pieces_inside(outlines: gpd.GeoDataFrame, shape: BaseGeometry) -> list[tuple[int, BaseGeometry]]:

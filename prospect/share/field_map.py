@@ -100,7 +100,7 @@ def _page_within_size(
     for step, sizes in enumerate(_SIZES):
         page = field_map_html(content, audience, left_out, sizes)
         if len(page.encode("utf-8")) <= MOST_BYTES:
-            note = "Finer detail of the pictures, to keep the file small." if step > 1 else ""
+            note = "Finer detail of the pictures, to keep the file small." if step > 0 else ""
             return page, (note,) if note else ()
     return page, ("Finer detail of the pictures; the file is large all the same.",)
 
