@@ -183,11 +183,6 @@ def same_name(ours: str, theirs: str) -> bool:
     return plain == _bare(ours) or (len(last) == 10 and len(ours) > 10 and plain == _bare(ours[:10]))
 
 
-def unmapped(column: str, known: Iterable[Groups]) -> bool:
-    """Whether a column belongs to none of the fields."""
-    return all(column not in group for groups in known for group in groups)
-
-
 def _said(
     rules: LayerFields, real: list[str], mapping: Mapping[str, str], log: IssueLog
 ) -> dict[str, Groups]:

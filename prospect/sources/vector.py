@@ -264,3 +264,8 @@ def _placed(
             if shape is not None:
                 tally.repair(item, "position", "latitude first", "longitude first", "Exchanged.")
     return shapes, placement
+
+
+def as_lonlat(frame: gpd.GeoDataFrame) -> Shapes:
+    """Return the shapes of a frame in WGS 84 degrees."""
+    return np.asarray(frame.geometry.to_crs("EPSG:4326").to_numpy(), dtype=object)

@@ -1,0 +1,142 @@
+"""Reads the points of GPX and KML files, with entity expansion and outside references off."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from xml.etree.ElementTree import Element, ParseError
+
+from defusedxml.common import DefusedXmlException
+from defusedxml.ElementTree import iterparse
+
+from prospect.guard.refusal import refuse_file
+from prospect.issues import Issue, IssueLog
+
+MOST_POINTS = 100_000
+MOST_DEPTH = 64
+MOST_IN_TEXT = 32_000
+_BAD_TEXT = re.compile(r"<[^>]*>")
+
+
+@dataclass(slots=True)
+class Waypoints:
+    """Points with their text.
+
+    Attributes
+    ----------
+    cells
+        One mapping for each point; `lon` and `lat` as text among them, empty when absent.
+    """
+
+    cells: list[dict[str, str]]
+
+
+def read_gpx(path: Path, log: IssueLog) -> Waypoints:
+    """Read the waypoints of a GPX 1.0 or 1.1 file; tracks and routes are passed over and said.
+
+    Raises
+    ------
+    InputRefused
+        When it is no readable GPX, has entities, or has no waypoint.
+    """
+    root = _parsed(path, log)
+    if _local(root.tag) != "gpx":
+        refuse_file(log, f"an XML document <{_local(root.tag)}>", "a GPX document", "Export it again as GPX.")
+    cells = [_gpx_point(element) for element in _children(root, "wpt")]
+    tracks = len(_children(root, "trk")) + len(_children(root, "rte"))
+    if tracks:
+        action = "Only single waypoints were read."
+        log.note(
+            Issue(
+                "note", log.file, "whole file", "trk", f"{tracks} track(s) or route(s)", "waypoints", action
+            )
+        )
+    return _checked(cells, log)
+
+
+def read_kml(path: Path, log: IssueLog) -> Waypoints:
+    """Read the point placemarks of a KML file; other placemarks are passed over and said, links never followed."""
+    root = _parsed(path, log)
+    if _local(root.tag) != "kml":
+        refuse_file(log, f"an XML document <{_local(root.tag)}>", "a KML document", "Export it again as KML.")
+    marks = [element for element in root.iter() if _local(element.tag) == "Placemark"]
+    cells = [found for mark in marks if (found := _kml_point(mark)) is not None]
+    if len(cells) < len(marks):
+        passed = f"{len(marks) - len(cells)} placemark(s) without a point"
+        log.note(Issue("note", log.file, "whole file", "Placemark", passed, "points", "Passed over."))
+    return _checked(cells, log)
+
+
+def _parsed(path: Path, log: IssueLog) -> Element:
+    """Parse piece by piece, so that depth is bounded before the tree is deep."""
+    depth = 0
+    root: Element | None = None
+    try:
+        with path.open("rb") as handle:
+            for event, element in iterparse(handle, ("start", "end"), forbid_dtd=True):
+                root = element if root is None else root
+                depth += 1 if event == "start" else -1
+                if depth > MOST_DEPTH:
+                    refuse_file(log, f"more than {MOST_DEPTH} levels", "a flat document", "Export it again.")
+    except DefusedXmlException:
+        refuse_file(log, "an XML document with entities or a DOCTYPE", "plain XML", "Export it again.")
+    except (ParseError, ValueError, OSError, LookupError) as error:
+        refuse_file(log, f"broken XML ({error})", "a whole document", "Export or download it again.")
+    if root is None:
+        refuse_file(log, "no XML element", "a whole document", "Export or download it again.")
+    return root
+
+
+def _gpx_point(element: Element) -> dict[str, str]:
+    cells = {"lon": element.get("lon", ""), "lat": element.get("lat", "")}
+    for child in element:
+        name = _local(child.tag)
+        if name == "extensions":
+            for extra in child.iter():
+                if len(extra) == 0 and extra is not child:
+                    cells.setdefault(_local(extra.tag), _text(extra))
+        elif name != "link":
+            cells.setdefault(name, _text(child))
+    return cells
+
+
+def _kml_point(mark: Element) -> dict[str, str] | None:
+    points = [element for element in mark.iter() if _local(element.tag) == "Point"]
+    if not points:
+        return None
+    where = next((e for e in points[0].iter() if _local(e.tag) == "coordinates"), None)
+    numbers = (_text(where) if where is not None else "").split(",")
+    cells = {"lon": numbers[0].strip(), "lat": numbers[1].strip() if len(numbers) > 1 else ""}
+    for child in mark:
+        name = _local(child.tag)
+        if name in ("name", "description"):
+            cells[name] = _BAD_TEXT.sub(" ", _text(child)).strip()
+    for data in mark.iter():
+        if _local(data.tag) == "Data":
+            value = next((e for e in data if _local(e.tag) == "value"), None)
+            cells.setdefault(data.get("name", "data"), "" if value is None else _text(value))
+        elif _local(data.tag) == "SimpleData":
+            cells.setdefault(data.get("name", "data"), _text(data))
+    return cells
+
+
+def _checked(cells: list[dict[str, str]], log: IssueLog) -> Waypoints:
+    if not cells:
+        refuse_file(log, "no point in it", "at least one point", "Mark waypoints and export them.")
+    if len(cells) > MOST_POINTS:
+        refuse_file(log, f"{len(cells):,} points", f"at most {MOST_POINTS:,}", "Split the file.")
+    return Waypoints(cells)
+
+
+def _children(root: Element, name: str) -> list[Element]:
+    return [child for child in root if _local(child.tag) == name]
+
+
+def _local(tag: Any) -> str:
+    return tag.rsplit("}", 1)[-1] if isinstance(tag, str) else ""
+
+
+def _text(element: Element) -> str:
+    return (element.text or "").strip()[:MOST_IN_TEXT]
