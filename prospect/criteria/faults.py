@@ -53,7 +53,7 @@ def model_faults(content: object, file: str) -> tuple[Issue, ...]:
     if not isinstance(content, dict):
         return ()
     return tuple(
-        Issue("error", file, "", path, found, expected, "Mend the key and try again.")
+        Issue("error", file, path, "", found, expected, "Mend the key and try again.")
         for path, found, expected in _model(content)
     )
 

@@ -107,7 +107,7 @@ def purpose_list() -> Mapping[str, PurposeRules]:
     found += [(key, "", "rules for this purpose") for key in PURPOSES if key not in purposes]
     if found:
         issues = tuple(
-            Issue("error", path.name, "", key_path, value, expected, "Mend the key and try again.")
+            Issue("error", path.name, key_path, "", value, expected, "Mend the key and try again.")
             for key_path, value, expected in found
         )
         raise DefinitionError("\n".join(issue.sentence() for issue in issues), issues)

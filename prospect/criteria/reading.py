@@ -46,8 +46,8 @@ def deposit_model(content: object, file: str) -> DepositModel:
     try:
         model = as_definition(content, DepositModel, file)
     except DefinitionError as error:
-        named = {fault.field for fault in faults}
-        faults += [issue for issue in error.issues if issue.field not in named]
+        named = {fault.place for fault in faults}
+        faults += [issue for issue in error.issues if issue.place not in named]
     if faults:
         raise DefinitionError("\n".join(fault.sentence() for fault in faults), tuple(faults))
     return model

@@ -37,7 +37,7 @@ def _refused(change: Callable[[dict[str, Any]], None]) -> dict[str, str]:
     with pytest.raises(DefinitionError) as caught:
         deposit_model(content, "mine.toml")
     assert {issue.file for issue in caught.value.issues} == {"mine.toml"}
-    return {issue.field: issue.expected for issue in caught.value.issues}
+    return {issue.place: issue.expected for issue in caught.value.issues}
 
 
 def _set(*path: Any, value: Any) -> Callable[[dict[str, Any]], None]:
