@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import heapq
-
 import numpy as np
 from numpy.typing import NDArray
+
+from prospect.hydrology import fill_depressions, flow_direction
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -59,25 +59,14 @@ def gather(receiver: Ints, groups: list[Ints], amount: Floats) -> Floats:
 
 
 def fill(height: Floats, drain: Mask, rise: float = 1e-3) -> Floats:
-    """Return the surface with every hollow raised until it runs out over `drain` cells (priority flood)."""
-    rows, cols = height.shape
-    wide = cols + 2
-    padded = np.pad(height, 1, constant_values=np.inf).ravel().tolist()
-    seen = bytearray(np.pad(drain, 1, constant_values=True).astype(np.uint8).tobytes())
-    starts = np.flatnonzero(np.pad(drain, 1).ravel()).tolist()
-    heap = [(padded[i], i) for i in starts]
-    heapq.heapify(heap)
-    around = [dr * wide + dc for dr, dc in NEIGHBOURS]
-    while heap:
-        level, cell = heapq.heappop(heap)
-        for step in around:
-            other = cell + step
-            if not seen[other]:
-                seen[other] = 1
-                if padded[other] <= level:
-                    padded[other] = level + rise
-                heapq.heappush(heap, (padded[other], other))
-    return np.array(padded).reshape(rows + 2, wide)[1:-1, 1:-1]
+    """Return the surface with every hollow raised, a little tilted, until it runs out over `drain` cells."""
+    ground = np.where(drain, np.nan, height).astype(np.float32)
+    downstream = flow_direction(fill_depressions(ground), 1.0).downstream.astype(np.int64)
+    receiver = np.where(downstream < 0, np.arange(height.size), downstream)
+    flat = height.ravel().copy()
+    for cells in levels(receiver)[1:]:
+        flat[cells] = np.maximum(flat[cells], flat[receiver[cells]] + rise)
+    return flat.reshape(height.shape)
 
 
 def wear(height: Floats, fixed: Mask, hardness: Floats, strength: float, creep: float) -> Floats:

@@ -6,8 +6,10 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pyogrio
 import shapely
+from pyproj import Transformer
 from shapely.ops import split
 
 from .frame import PROJECTED, Frame
@@ -102,11 +104,12 @@ def _cut_up(
     lonlat = gpd.GeoSeries([box, line_of(frame, land.river_path)], crs="EPSG:4326").to_crs(PROJECTED)
     ways = roads.geometry[roads["kind"] != "vehicle trail"].buffer(7, quad_segs=2)
     free = lonlat[0].difference(lonlat[1].buffer(16, quad_segs=2)).difference(shapely.union_all(ways.values))
+    to_lonlat = Transformer.from_crs(PROJECTED, "EPSG:4326", always_xy=True)
     waiting = [piece.simplify(2) for piece in shapely.get_parts(free)]
     done: list[shapely.Polygon] = []
     while waiting:
         piece = waiting.pop()
-        if piece.area < _wanted_m2(frame, land, piece) * rng.uniform(0.75, 1.6):
+        if piece.area < _wanted_m2(frame, land, piece, to_lonlat) * rng.uniform(0.75, 1.6):
             if piece.area > 4000:
                 done.append(piece)
             continue
@@ -114,12 +117,12 @@ def _cut_up(
     return sorted(done, key=lambda piece: (-round(piece.centroid.y, -3), piece.centroid.x))
 
 
-def _wanted_m2(frame: Frame, land: Landscape, piece: shapely.Polygon) -> float:
-    """Small fields on the valley floor, wide grazing on the upland."""
-    point = gpd.GeoSeries([piece.representative_point()], crs=PROJECTED).to_crs("EPSG:4326")[0]
+def _wanted_m2(frame: Frame, land: Landscape, piece: shapely.Polygon, to_lonlat: Transformer) -> float:
+    """Return a parcel's size there: small fields on the valley floor, wide grazing on the upland."""
+    lon, lat = to_lonlat.transform(*piece.representative_point().coords[0])
     t = frame.transform
-    row = np.array([(point.y - t.f) / t.e + frame.margin])
-    col = np.array([(point.x - t.c) / t.a + frame.margin])
+    row = np.array([(lat - t.f) / t.e + frame.margin])
+    col = np.array([(lon - t.c) / t.a + frame.margin])
     height = float(at(land.height, row, col)[0])
     return float(np.interp(height, [50, 70, 110, 180, 270], [9e4, 1.4e5, 2.4e5, 4.2e5, 8.5e5]))
 
@@ -145,8 +148,7 @@ def _with_flaws(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     knotted = table.index[middle - 9]
     table.loc[knotted, "geometry"] = _knot(table.geometry[knotted])
     kept = table.drop(index=table.index[middle + 15])
-    kept = gpd.GeoDataFrame(gpd.pd.concat([kept, shared], ignore_index=True), crs=PROJECTED)
-    return kept
+    return gpd.GeoDataFrame(pd.concat([kept, shared], ignore_index=True), crs=PROJECTED)
 
 
 def _knot(piece: shapely.Polygon) -> shapely.Polygon:
