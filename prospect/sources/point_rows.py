@@ -23,6 +23,7 @@ from prospect.sources.waypoints import read_gpx, read_kml
 from prospect.types import Bounds
 
 Cells = dict[str, str]
+POSITION_FIELDS = ("lon", "lat", "x", "y", "position")
 
 
 @dataclass(slots=True)
@@ -138,13 +139,23 @@ def _waypoints(path: Path, kind: str, form: str, log: IssueLog) -> list[Cells]:
 def _from_rows(
     rows: list[tuple[int, Cells]], names: list[str], kind: str, mapping: Mapping[str, str], tally: Tally
 ) -> PointRows:
-    columns = find_columns(kind, names, mapping, tally.log)
+    columns = _columns(kind, names, mapping, tally.log)
     result = PointRows(rows, columns, tally, items=[item for item, _ in rows])
     numbers = [result.text(cells, name) for _, cells in rows[:500] for name in ("lon", "lat", "x", "y")]
     result.decimal_comma = any("," in text for text in numbers) and not any("." in text for text in numbers)
     if result.decimal_comma:
         result.notes.append("Numbers are written with a decimal comma.")
     return result
+
+
+def _columns(kind: str, names: list[str], mapping: Mapping[str, str], log: IssueLog) -> dict[str, Groups]:
+    """Return the columns of the kind's own fields and, whatever the kind, of the position."""
+    if kind in ("samples", "holes"):
+        return find_columns(kind, names, mapping, log)
+    where = {name: column for name, column in mapping.items() if name in POSITION_FIELDS}
+    rest = {name: column for name, column in mapping.items() if name not in POSITION_FIELDS}
+    placed = find_columns("samples", names, where, log)
+    return find_columns(kind, names, rest, log) | {n: g for n, g in placed.items() if n in POSITION_FIELDS}
 
 
 def _from_layer(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import geopandas as gpd
 import numpy as np
@@ -92,7 +92,7 @@ class Features:
         """Return the frame with a fresh index, the settled log and the source."""
         log = self.tally.settle(self.items)
         if not len(frame):
-            refuse_file(log, "nothing that can be used", f"at least one shape of {kind}", "See the problems.")
+            _refuse_empty(log, kind)
         source = LayerSource(
             kind=kind,
             origin=path.name,
@@ -154,12 +154,19 @@ def read_features(
     tally = Tally(log, "feature")
     shapes, placement = _placed(frame, fixed, first_crs, bounds, tally, kind)
     keep = ~shapely.is_missing(shapes)
+    if not keep.any():
+        tally.settle(range(1, len(frame) + 1))
+        _refuse_empty(log, kind)
     rest = pd.DataFrame(frame.drop(columns="geometry"))[keep]
     clean = gpd.GeoDataFrame(rest, geometry=shapes[keep], crs=placement.crs)
     sentence = fields_sentence({name: groups for name, groups in columns.items() if groups != ((name,),)})
     if sentence:
         notes.append(sentence)
     return Features(clean, columns, tally, range(1, len(frame) + 1), placement.crs, notes, table, table_name)
+
+
+def _refuse_empty(log: IssueLog, kind: str) -> NoReturn:
+    refuse_file(log, "nothing that can be used", f"at least one shape of {kind}", "See the problems.")
 
 
 def _side_table(path: Path, kind: str, log: IssueLog) -> tuple[str, pd.DataFrame | None]:
