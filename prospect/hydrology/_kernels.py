@@ -176,8 +176,8 @@ def spread_level(z, pending, downstream, queue, head, tail):  # type: ignore[no-
 
 
 @njit(cache=True, nogil=True)
-def drain_level(z, edge, pending, downstream, queue):  # type: ignore[no-untyped-def]
-    """Lead level ground to its nearest way down; without one to the edge of the data; without that to a sink."""
+def shore_cells(z, pending, downstream, queue):  # type: ignore[no-untyped-def]
+    """Point level cells at a neighbour of their height that has a way down; queue them and return their number."""
     rows, cols = z.shape
     tail = 0
     for i in range(rows):
@@ -188,30 +188,13 @@ def drain_level(z, edge, pending, downstream, queue):  # type: ignore[no-untyped
                 r, c = i + (0, 1, 0, -1, 1, 1, -1, -1)[k], j + (1, 0, -1, 0, 1, -1, -1, 1)[k]
                 if r < 0 or r >= rows or c < 0 or c >= cols:
                     continue
-                # Only cells with a real way down lead, so that the first ring stays the first ring.
+                # Cells queued here stay pending, so that only a real way down leads.
                 if not pending[r, c] and downstream[r, c] >= 0 and z[r, c] == z[i, j]:
                     downstream[i, j] = r * cols + c
                     queue[tail] = i * cols + j
                     tail += 1
                     break
-    for at in range(tail):
-        pending[queue[at] // cols, queue[at] % cols] = False
-    tail = spread_level(z, pending, downstream, queue, 0, tail)
-    head = tail
-    for i in range(rows):
-        for j in range(cols):
-            if pending[i, j] and edge[i, j]:
-                pending[i, j] = False
-                queue[tail] = i * cols + j
-                tail += 1
-    tail = spread_level(z, pending, downstream, queue, head, tail)
-    for i in range(rows):
-        for j in range(cols):
-            if pending[i, j]:
-                pending[i, j] = False
-                head = tail
-                queue[tail] = i * cols + j
-                tail = spread_level(z, pending, downstream, queue, head, tail + 1)
+    return tail
 
 
 @njit(cache=True, nogil=True)

@@ -70,10 +70,8 @@ def flow_direction(filled: FloatArray, cell_m: float) -> FlowNetwork:
     z, known = known_elevation(filled)
     edge = edge_cells(known)
     downstream = np.empty(z.shape, dtype=np.int32)
-    level = kernels.steepest_descent(z, known, downstream)
-    if level:
-        pending = known & (downstream < 0)
-        kernels.drain_level(z, edge, pending, downstream, np.empty(level, dtype=np.int32))
+    if kernels.steepest_descent(z, known, downstream):
+        _drain_level(z, edge, known & (downstream < 0), downstream)
     flat, mask = downstream.ravel(), ~known
     order = np.empty(int(known.sum()), dtype=np.int32)
     if kernels.order_cells(flat, mask.ravel(), order) != order.size:
@@ -83,6 +81,25 @@ def flow_direction(filled: FloatArray, cell_m: float) -> FlowNetwork:
     return FlowNetwork(
         flat, order, (z.shape[0], z.shape[1]), float(cell_m), mask, (beyond > 0).reshape(z.shape)
     )
+
+
+def _drain_level(z: FloatArray, edge: BoolArray, pending: BoolArray, downstream: IntArray) -> None:
+    """Lead level cells to the nearest way down; without one to the edge; without that to a cell of their own."""
+    queue = np.empty(int(pending.sum()), dtype=np.int32)
+    open_cells = pending.ravel()
+    tail = kernels.shore_cells(z, pending, downstream, queue)
+    open_cells[queue[:tail]] = False
+    tail = kernels.spread_level(z, pending, downstream, queue, 0, tail)
+    outlets = np.flatnonzero(pending & edge)
+    head, tail = tail, tail + outlets.size
+    queue[head:tail] = outlets
+    open_cells[outlets] = False
+    tail = kernels.spread_level(z, pending, downstream, queue, head, tail)
+    for sink in np.flatnonzero(pending):
+        if open_cells[sink]:
+            open_cells[sink] = False
+            queue[tail] = sink
+            tail = kernels.spread_level(z, pending, downstream, queue, tail, tail + 1)
 
 
 def direction_codes(network: FlowNetwork) -> IntArray:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 from numba import njit
 
 
@@ -118,40 +117,41 @@ def surface_rows(z, cell_m, slope, aspect, profile, plan):  # type: ignore[no-un
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def slide_rows(z, known, i, step, sums, counts):  # type: ignore[no-untyped-def]
-    """Add row i to the running column sums (step 1) or take it out of them (step -1)."""
-    for j in range(z.shape[1]):
-        if known[i, j]:
-            sums[j] += step * z[i, j]
-            counts[j] += step
+def slide_rows(z, known, enter, leave, sums, counts):  # type: ignore[no-untyped-def]
+    """Add one row to the running column sums and take another out; a row outside the grid changes nothing."""
+    if enter < z.shape[0]:
+        for j in range(z.shape[1]):
+            if known[enter, j]:
+                sums[j] += z[enter, j]
+                counts[j] += 1
+    if leave >= 0:
+        for j in range(z.shape[1]):
+            if known[leave, j]:
+                sums[j] -= z[leave, j]
+                counts[j] -= 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def square_position(z, known, reach, least, out):  # type: ignore[no-untyped-def]
-    """Write height less the mean of the other known cells in a square of side ``2 reach + 1``."""
+def square_position(z, known, reach, least, sums, counts, out):  # type: ignore[no-untyped-def]
+    """Write height less the mean of the other known cells in a square of side ``2 reach + 1``.
+
+    The column sums and counts come in as zeros.
+    """
     rows, cols = z.shape
-    sums = np.zeros(cols, np.float64)
-    counts = np.zeros(cols, np.int32)
-    for i in range(min(reach, rows)):
-        slide_rows(z, known, i, 1, sums, counts)
-    for i in range(rows):
-        if i + reach < rows:
-            slide_rows(z, known, i + reach, 1, sums, counts)
-        if i - reach - 1 >= 0:
-            slide_rows(z, known, i - reach - 1, -1, sums, counts)
+    for i in range(-reach, rows):
+        slide_rows(z, known, i + reach, i - reach - 1, sums, counts)
+        if i < 0:
+            continue
         total = 0.0
         count = 0
-        for j in range(min(reach, cols)):
-            total += sums[j]
-            count += counts[j]
-        for j in range(cols):
+        for j in range(-reach, cols):
             if j + reach < cols:
                 total += sums[j + reach]
                 count += counts[j + reach]
             if j - reach - 1 >= 0:
                 total -= sums[j - reach - 1]
                 count -= counts[j - reach - 1]
-            if known[i, j] and count - 1 >= least:
+            if j >= 0 and known[i, j] and count - 1 >= least:
                 out[i, j] = z[i, j] - (total - z[i, j]) / (count - 1)
 
 
@@ -166,7 +166,7 @@ def look(here, there, known, per_metre, up, down):  # type: ignore[no-untyped-de
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def count_looks(up, down, flat_tangent, seen, higher, lower):  # type: ignore[no-untyped-def]
-    """Count one direction as seen, as looking up or as looking down."""
+    """Count one direction as seen, as looking up or as looking down, and forget what was seen."""
     for j in range(up.size):
         has = up[j] >= down[j]
         # Tangent of the summed angles, cross-multiplied so that no angle is ever computed.
@@ -175,29 +175,32 @@ def count_looks(up, down, flat_tangent, seen, higher, lower):  # type: ignore[no
         seen[j] += has
         higher[j] += has and both > 0.0 and both > margin
         lower[j] += has and both < 0.0 and -both > margin
+        up[j] = -1.0e30
+        down[j] = 1.0e30
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sight_rows(z, known, reaches, per_step, flat_tangent, forms, out):  # type: ignore[no-untyped-def]
-    """Write the landform of each cell from how many of eight lines of sight look up and how many look down."""
+def sight_rows(z, known, steps, per_step, flat_tangent, forms, up, down, counts, out):  # type: ignore[no-untyped-def]
+    """Write the landform of each cell from how many of eight lines of sight look up and how many look down.
+
+    `steps` holds the row and column step and the number of steps of each direction, `per_step` one over the
+    distance of each; `up` and `down` come in beyond any tangent, the three rows of counts as zeros.
+    """
     rows, cols = z.shape
-    up, down = np.empty(cols, z.dtype), np.empty(cols, z.dtype)
-    counts = np.empty((3, cols), np.int8)
+    seen, higher, lower = counts[0], counts[1], counts[2]
     for i in range(rows):
-        counts[:] = 0
-        for direction in range(8):
-            di = (0, 1, 1, 1, 0, -1, -1, -1)[direction]
-            dj = (1, 1, 0, -1, -1, -1, 0, 1)[direction]
-            up[:] = -1.0e30
-            down[:] = 1.0e30
-            for step in range(1, reaches[direction % 2] + 1):
-                r, shift = i + di * step, dj * step
+        for direction in range(steps.shape[0]):
+            for step in range(1, steps[direction, 2] + 1):
+                r, shift = i + steps[direction, 0] * step, steps[direction, 1] * step
                 if r < 0 or r >= rows or step >= cols:
                     break
                 a, b = max(0, -shift), min(cols, cols - shift)
                 there, visible = z[r, a + shift : b + shift], known[r, a + shift : b + shift]
-                look(z[i, a:b], there, visible, per_step[direction % 2, step], up[a:b], down[a:b])
-            count_looks(up, down, flat_tangent, counts[0], counts[1], counts[2])
+                look(z[i, a:b], there, visible, per_step[direction, step], up[a:b], down[a:b])
+            count_looks(up, down, flat_tangent, seen, higher, lower)
         for j in range(cols):
-            if known[i, j] and counts[0, j] == 8:
-                out[i, j] = forms[counts[2, j], counts[1, j]]
+            if known[i, j] and seen[j] == steps.shape[0]:
+                out[i, j] = forms[lower[j], higher[j]]
+            seen[j] = 0
+            higher[j] = 0
+            lower[j] = 0

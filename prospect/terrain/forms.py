@@ -89,13 +89,29 @@ def geomorphons(
         raise ValueError(f"Invalid flat angle '{flat_deg}'. It must be within 0 to 45 degrees.")
     known = np.isfinite(z)
     height = np.where(known, z, np.float32(0.0))
-    reaches = np.array([search_m / cell + 1e-9, search_m / diagonal + 1e-9]).astype(np.int64)
-    steps = np.maximum(np.arange(reaches[0] + 1), 1)
-    per_step = (1.0 / (np.array([[cell], [diagonal]]) * steps)).astype(np.float32)
     codes = np.full(z.shape, -1, dtype=np.int8)
-    flat_tangent = math.tan(math.radians(flat_deg))
-    kernels.sight_rows(height, known, reaches, per_step, flat_tangent, _form_table(), codes)
+    cols = z.shape[1]
+    kernels.sight_rows(
+        height,
+        known,
+        *_lines_of_sight(cell, search_m),
+        math.tan(math.radians(flat_deg)),
+        _form_table(),
+        np.full(cols, -1.0e30, dtype=np.float32),
+        np.full(cols, 1.0e30, dtype=np.float32),
+        np.zeros((3, cols), dtype=np.int8),
+        codes,
+    )
     return codes, GEOMORPHON_NAMES
+
+
+def _lines_of_sight(cell_m: float, search_m: float) -> tuple[IntArray, FloatArray]:
+    """Return row step, column step and number of steps of eight directions, and one over each step's distance."""
+    aim = np.array([(0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)])
+    run = cell_m * np.hypot(aim[:, 0], aim[:, 1])
+    number = (search_m / run + 1e-9).astype(np.int64)
+    step = np.maximum(np.arange(number.max() + 1), 1)
+    return np.column_stack([aim, number]), (1.0 / (run[:, None] * step)).astype(np.float32)
 
 
 def _form_table() -> IntArray:

@@ -73,7 +73,8 @@ def topographic_position_index(
     if window == "square":
         reach = math.floor(radius + 1e-9)
         least = math.ceil(LEAST_KNOWN_SHARE * ((2 * reach + 1) ** 2 - 1))
-        kernels.square_position(height, known, reach, least, out)
+        sums, counts = np.zeros(z.shape[1]), np.zeros(z.shape[1], dtype=np.int32)
+        kernels.square_position(height, known, reach, least, sums, counts, out)
         return out
     if window == "disk":
         return _disk_position(height, known, radius)
