@@ -10,7 +10,7 @@ import numpy as np
 from prospect.criteria.definition import Adjustment, Combine, Condition, Criterion, Membership
 from prospect.criteria.factors import ClassLayer, Factors, Place, factor_list, place_of
 from prospect.criteria.tables import TableReader, by_code, holds
-from prospect.scoring import weighted_linear_combination
+from prospect.scoring import weighted_linear_combination, weighted_sum
 from prospect.types import FloatArray, IntArray
 
 Window = tuple[slice, slice]
@@ -122,7 +122,7 @@ def combine(how: Combine, parts: Sequence[Judged], weights: Sequence[float]) -> 
     match how:
         case "weighted":
             share = np.asarray(weights, dtype=np.float32) / np.float32(sum(weights))
-            return Judged(weighted_linear_combination(layers, weights), np.tensordot(share, known, axes=1))
+            return Judged(weighted_linear_combination(layers, weights), weighted_sum(known, share))
         case "mean":
             equal = np.ones(len(parts), dtype=np.float32)
             return Judged(weighted_linear_combination(layers, equal), known.mean(axis=0))

@@ -17,7 +17,7 @@ from prospect.criteria import (
 )
 from prospect.criteria.evaluate import DegreeReader, Reader, Window
 from prospect.grid import Raster
-from prospect.scoring import apply_gates, weighted_geometric_mean, weighted_linear_combination
+from prospect.scoring import apply_gates, weighted_geometric_mean, weighted_linear_combination, weighted_sum
 from prospect.types import BoolArray, FloatArray
 
 BAND_CELLS = 65_536
@@ -170,7 +170,7 @@ def score_window(prepared: PreparedModel, window: Window) -> ModelScore:
     layers = _stack([part.membership for part in judged], shape)
     plain = weighted_geometric_mean(layers, weights)
     linear = weighted_linear_combination(layers, weights)
-    known = np.tensordot(weights / weights.sum(), _stack([part.known for part in judged], shape), axes=1)
+    known = weighted_sum(_stack([part.known for part in judged], shape), weights / weights.sum())
     bonuses = tuple(read(window) for read in prepared.bonuses)
     gates = tuple(read(window) for read in prepared.gates)
     extra = sum(

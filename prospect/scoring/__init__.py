@@ -8,6 +8,7 @@ from prospect.scoring.combine import (
     fuzzy_gamma,
     weighted_geometric_mean,
     weighted_linear_combination,
+    weighted_sum,
 )
 from prospect.scoring.pairwise import PairwiseWeights, pairwise_weights
 
@@ -22,4 +23,5 @@ __all__ = [
     "rank_bands",
     "weighted_geometric_mean",
     "weighted_linear_combination",
+    "weighted_sum",
 ]

@@ -43,7 +43,7 @@ def weighted_linear_combination(memberships: ArrayLike, weights: ArrayLike) -> F
     layers, weight = _aligned(memberships, weights)
     known, total = _known_weight(layers, weight)
     filled = np.where(known, layers, 0)
-    return _divide(np.tensordot(weight, filled, axes=1), total)
+    return _divide(weighted_sum(filled, weight), total)
 
 
 def weighted_geometric_mean(
@@ -75,7 +75,7 @@ def weighted_geometric_mean(
     layers, weight = _aligned(memberships, weights)
     known, total = _known_weight(layers, weight)
     logs = np.log(np.maximum(np.where(known, layers, 1), layers.dtype.type(floor)))
-    return np.exp(_divide(np.tensordot(weight, logs, axes=1), total))
+    return np.exp(_divide(weighted_sum(logs, weight), total))
 
 
 def fuzzy_gamma(memberships: ArrayLike, gamma: float = 0.85) -> FloatArray:
@@ -168,6 +168,17 @@ def apply_gates(score: ArrayLike, gates: Iterable[tuple[FloatArray | BoolArray, 
     return result
 
 
+def weighted_sum(layers: FloatArray | BoolArray, weights: FloatArray) -> FloatArray:
+    """Return the sum of weight × layer over the first axis, in the weights' precision.
+
+    The order of the additions is fixed, so that a cell gets the same sum whatever window it is read in.
+    """
+    total = np.zeros(layers.shape[1:], dtype=weights.dtype)
+    for layer, weight in zip(layers, weights, strict=True):
+        total += layer * weight
+    return total
+
+
 def _as_float(values: ArrayLike) -> FloatArray:
     array = np.asarray(values)
     return array if array.dtype in (np.float32, np.float64) else array.astype(np.float64)
@@ -189,7 +200,7 @@ def _listed(weight: FloatArray) -> Sequence[float]:
 
 def _known_weight(layers: FloatArray, weight: FloatArray) -> tuple[BoolArray, FloatArray]:
     known = ~np.isnan(layers)
-    return known, np.tensordot(weight, known.astype(layers.dtype), axes=1)
+    return known, weighted_sum(known, weight)
 
 
 def _divide(above: FloatArray, below: FloatArray) -> FloatArray:

@@ -543,3 +543,12 @@ def test_a_users_model_is_scored_like_the_others() -> None:
     np.testing.assert_allclose(result.value.values[0], [1, 0.5, 0.01, np.nan], atol=1e-6)
     np.testing.assert_allclose(result.linear.values[0], [1, 0.5, 0, np.nan], atol=1e-6)
     np.testing.assert_array_equal(result.can_lead[0], [True, True, True, False])
+
+
+def test_bands_of_rows_do_not_show_in_the_scores(monkeypatch: pytest.MonkeyPatch) -> None:
+    factors = _random_ground(5)
+    whole = assess_model(MODELS["valley_fill"], factors)
+    monkeypatch.setattr("prospect.favourability.assess.BAND_CELLS", 7)
+    banded = assess_model(MODELS["valley_fill"], factors)
+    np.testing.assert_array_equal(whole.value.values, banded.value.values)
+    np.testing.assert_array_equal(whole.can_lead, banded.can_lead)
