@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,7 +19,11 @@ from prospect.rock.vocabulary import lithology
 
 LOOSE = ("natural_unconsolidated_material", "residual_material", "unconsolidated_material")
 ROCK = ("rock",)
-MILLION_YEARS = re.compile(r"(?P<young>\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(?P<old>\d+(?:\.\d+)?))?\s*(?P<unit>ma|ka)\b")
+MILLION_YEARS = re.compile(
+    r"(?P<young>\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(?P<old>\d+(?:\.\d+)?))?\s*(?P<unit>ma|ka)\b"
+)
+CLAUSE_END = re.compile(r"[.,;:()\[\]]+(?:\s+|$)|(?<=\s)[(\[]|[;()\[\]]|,|\s{2,}")
+BEGINNING = 4
 BARE_YEARS = re.compile(r"^\s*(?P<young>\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(?P<old>\d+(?:\.\d+)?))?\s*$")
 
 
@@ -83,20 +88,44 @@ class _UnitWording:
 
 
 @dataclass(frozen=True, slots=True)
+class _Words:
+    """Phrases as one pattern, with the beginnings of their first words: no beginning in the text, no match."""
+
+    beginnings: frozenset[str]
+    pattern: re.Pattern[str]
+
+    def in_text(self, text: str) -> bool:
+        return self.pattern.search(text) is not None
+
+
+@dataclass(frozen=True, slots=True)
 class _ReadyRule:
     rule: _Rule
-    words: re.Pattern[str] | None
-    unless: re.Pattern[str] | None
+    words: _Words | None
+    unless: _Words | None
     terms: frozenset[str]
     not_terms: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
-class Clause:
-    """A part of the wording between commas, without what it denies; `minor` when it speaks of a minor part."""
+class Said:
+    """What a wording affirms, clause by clause with ` | ` between: of the unit as a whole, and of minor parts."""
 
-    text: str
-    minor: bool
+    main: str
+    minor: str
+    beginnings: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Unit:
+    """One unit as the rules see it; `loose` and `rock` are the weights of such ground, 1 where no rock was read."""
+
+    mix: RockMix
+    said: tuple[Said, ...]
+    beginnings: frozenset[str]
+    wholes: frozenset[str]
+    ages: frozenset[str]
+    ground: dict[str, float]
 
 
 class UnitWording:
@@ -112,7 +141,9 @@ class UnitWording:
                 named = (*rule.terms, *rule.not_terms)
                 strange = [term for term in named if term not in terms] + sorted(set(rule.ages) - ages)
                 if strange or rule.ground not in {"", "loose", "rock"}:
-                    raise DefinitionError(f"unit_wording.toml: {item.name}: not known: {strange or rule.ground}")
+                    raise DefinitionError(
+                        f"unit_wording.toml: {item.name}: not known: {strange or rule.ground}"
+                    )
             self.rules[item.name] = tuple(_ready(rule) for rule in item.rules)
         self.ages = tuple((age, _phrases(age.words)) for age in data.ages)
         self.composition = tuple((item.felsic, _phrases(item.words)) for item in data.composition)
@@ -144,12 +175,8 @@ def evidence_of(mix: RockMix, wordings: Iterable[str], ages: frozenset[str]) -> 
         Keys of `ages_of`; empty = the map gives none.
     """
     rules, texts = unit_wording(), tuple(wordings)
-    clauses = tuple(clause for text in texts for clause in clauses_of(text))
-    wholes = frozenset(plain_words(text) for text in texts)
-    found = {
-        name: max((_value(rule, mix, clauses, wholes, ages) for rule in rules.rules[name]), default=0.0)
-        for name in rules.names
-    }
+    unit = _as_unit(mix, tuple(said_in(text) for text in texts if text), texts, ages)
+    found = {name: max([0.0, *(_value(rule, unit) for rule in rules.rules[name])]) for name in rules.names}
     if not mix.terms and not any(found.values()):
         return dict.fromkeys(found, math.nan)
     return {name: max(value, rules.data.not_of_this_kind) for name, value in found.items()}
@@ -165,7 +192,7 @@ def ages_of(text: str) -> frozenset[str]:
     if not plain:
         return frozenset()
     ages = unit_wording().ages
-    found = {age.key for age, words in ages if words.search(plain)}
+    found = {age.key for age, words in ages if words.in_text(plain)}
     for years in [*MILLION_YEARS.finditer(text.lower()), *filter(None, [BARE_YEARS.match(text)])]:
         scale = 0.001 if years.groupdict().get("unit") == "ka" else 1.0
         first = float(years["young"]) * scale
@@ -178,79 +205,87 @@ def ages_of(text: str) -> frozenset[str]:
 
 def felsic_by_words(wordings: Iterable[str]) -> float | None:
     """Return the felsic share 0..1 that the words give (`rhyolitic`, `andesitic`), their mean, or None."""
-    text = " ".join(clause.text for wording in wordings for clause in clauses_of(wording) if not clause.minor)
-    found = [felsic for felsic, words in unit_wording().composition if words.search(text)]
+    text = " | ".join(said_in(wording).main for wording in wordings)
+    found = [felsic for felsic, words in unit_wording().composition if words.in_text(text)]
     return math.fsum(found) / len(found) if found else None
 
 
 def contaminants_by_words(wordings: Iterable[str]) -> tuple[str, ...]:
     """Return what the words warn of (`pyritic`, `gypsiferous`)."""
-    text = " , ".join(clause.text for wording in wordings for clause in clauses_of(wording))
-    return tuple(adds for adds, words in unit_wording().contaminants if words.search(text))
+    text = _all_said(wordings)
+    return tuple(adds for adds, words in unit_wording().contaminants if words.in_text(text))
 
 
 def names_asbestos(wordings: Iterable[str]) -> bool:
     """Whether the words name an asbestos mineral or a rock that grows it."""
-    text = " , ".join(clause.text for wording in wordings for clause in clauses_of(wording))
-    return unit_wording().asbestos.search(text) is not None
+    return unit_wording().asbestos.in_text(_all_said(wordings))
 
 
 @lru_cache(maxsize=32768)
-def clauses_of(text: str) -> tuple[Clause, ...]:
-    """Return the parts of a wording between commas, each without what it says is absent or elsewhere."""
+def said_in(text: str) -> Said:
+    """Return what a wording affirms, without what it says is absent or elsewhere."""
     denied, next_only, minor = _mood_patterns()
-    found = []
-    for part in re.split(r"[.,;:()\[\]]+\s*|\s{2,}", text):
-        plain = next_only.sub(" ", denied.sub("", plain_words(part)))
-        if plain.strip():
-            found.append(Clause(plain.strip(), minor.search(plain) is not None))
-    return tuple(found)
+    plain = unicodedata.normalize("NFKC", text).lower().replace("’", "'")
+    plain = " | ".join(plain_words(part) for part in CLAUSE_END.split(plain) if part)
+    plain = next_only.sub(" ", denied.sub("", plain))
+    clauses = plain.split(" | ")
+    low = [clause for clause in clauses if minor.search(clause)] if minor.search(plain) else []
+    beginnings = {word[:size] for word in plain.split() for size in (3, BEGINNING)}
+    main = " | ".join(clause for clause in clauses if clause not in low)
+    return Said(main, " | ".join(low), frozenset(beginnings))
+
+
+def _all_said(wordings: Iterable[str]) -> str:
+    return " | ".join(f"{said.main} | {said.minor}" for said in map(said_in, wordings))
 
 
 @lru_cache(maxsize=1)
 def _mood_patterns() -> tuple[re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
     known = lexicon()
-    denied = _phrases((*known.absent_words, *known.elsewhere_words)).pattern
+    denied = _phrases((*known.absent_words, *known.elsewhere_words)).pattern.pattern
     return (
-        re.compile(denied + r".*?(?= with | but |$)"),
-        re.compile(_phrases(known.absent_next_words).pattern + r"(?: an?| any| the)? \w+"),
-        _phrases(known.minor_words),
+        re.compile(denied + r"[^|]*?(?= with | but | \||$)"),
+        re.compile(_phrases(known.absent_next_words).pattern.pattern + r"(?: an?| any| the)? \w+"),
+        _phrases(known.minor_words).pattern,
     )
 
 
-def _value(
-    ready: _ReadyRule,
-    mix: RockMix,
-    clauses: tuple[Clause, ...],
-    wholes: frozenset[str],
-    ages: frozenset[str],
-) -> float:
-    rule = ready.rule
-    if rule.ages and not (ages & frozenset(rule.ages) or ("unknown" in rule.ages and not ages)):
+def _as_unit(mix: RockMix, said: tuple[Said, ...], texts: tuple[str, ...], ages: frozenset[str]) -> _Unit:
+    ground = {"loose": 1.0, "rock": 1.0}
+    if mix.terms:
+        ground = {"loose": _weight(mix, _under(LOOSE)), "rock": _weight(mix, _under(ROCK))}
+    beginnings = frozenset(beginning for part in said for beginning in part.beginnings)
+    return _Unit(mix, said, beginnings, frozenset(map(plain_words, texts)), ages, ground)
+
+
+def _value(ready: _ReadyRule, unit: _Unit) -> float:
+    rule, value = ready.rule, ready.rule.value
+    if ready.words is not None and ready.words.beginnings.isdisjoint(unit.beginnings):
         return 0.0
-    if rule.whole and wholes.isdisjoint(rule.whole):
+    if rule.ages and unit.ages.isdisjoint(rule.ages) and (unit.ages or "unknown" not in rule.ages):
         return 0.0
-    if ready.not_terms and mix.share_of(ready.not_terms) >= unit_wording().data.main_part:
+    if rule.whole and unit.wholes.isdisjoint(rule.whole):
         return 0.0
-    value = rule.value
-    if ready.words is not None:
-        value *= _said(ready.words, ready.unless, clauses)
+    if rule.ground:
+        # Ground alone is no evidence where no rock was read; words about it are.
+        value *= unit.ground[rule.ground] if unit.mix.terms or ready.words is not None else 0.0
     if ready.terms:
-        value *= _weight(mix, ready.terms)
-    if rule.ground and mix.terms:
-        value *= _weight(mix, _under(LOOSE if rule.ground == "loose" else ROCK))
-    elif rule.ground and ready.words is None:
+        value *= _weight(unit.mix, ready.terms)
+    if value and ready.words is not None:
+        value *= _how_much_said(ready.words, ready.unless, unit.said)
+    if value and ready.not_terms and unit.mix.share_of(ready.not_terms) >= unit_wording().data.main_part:
         return 0.0
     return value
 
 
-def _said(words: re.Pattern[str], unless: re.Pattern[str] | None, clauses: tuple[Clause, ...]) -> float:
-    best = 0.0
-    for clause in clauses:
-        text = unless.sub(" ", clause.text) if unless is not None else clause.text
-        if words.search(text):
-            best = max(best, unit_wording().data.minor_factor if clause.minor else 1.0)
-    return best
+def _how_much_said(words: _Words, unless: _Words | None, said: tuple[Said, ...]) -> float:
+    def says(text: str) -> bool:
+        return bool(text) and words.in_text(unless.pattern.sub(" ", text) if unless is not None else text)
+
+    near = [part for part in said if not words.beginnings.isdisjoint(part.beginnings)]
+    if any(says(part.main) for part in near):
+        return 1.0
+    return unit_wording().data.minor_factor if any(says(part.minor) for part in near) else 0.0
 
 
 def _weight(mix: RockMix, terms: frozenset[str]) -> float:
@@ -273,9 +308,10 @@ def _ready(rule: _Rule) -> _ReadyRule:
     )
 
 
-def _phrases(phrases: Iterable[str]) -> re.Pattern[str]:
-    forms = []
-    for phrase in sorted(phrases, key=len, reverse=True):
+def _phrases(phrases: Iterable[str]) -> _Words:
+    ordered, forms = sorted(phrases, key=len, reverse=True), []
+    for phrase in ordered:
         stem = re.escape(phrase.rstrip("*")).replace(r"\ ", " ")
         forms.append(stem + (r"\w*" if phrase.endswith("*") else "(?:s|es)?"))
-    return re.compile(r"\b(?:" + "|".join(forms) + r")\b")
+    pattern = re.compile(r"\b(?:" + "|".join(forms) + r")\b")
+    return _Words(frozenset(phrase.split()[0].rstrip("*")[:BEGINNING] for phrase in ordered), pattern)

@@ -112,12 +112,10 @@ class ParentRocks:
     def __init__(self, table: _Table, vocabulary: Vocabulary) -> None:
         self.vocabulary = vocabulary
         self.umbrella = frozenset(table.umbrella)
-        self.rows = {
-            term: _as_rock(row, table.composition, term) for row in table.rows for term in row.terms
-        }
-        strange = [
-            term for term in (*self.rows, *self.umbrella) if term not in vocabulary
-        ] + [term for term in self.rows if term in self.umbrella]
+        self.rows = {term: _as_rock(row, table.composition, term) for row in table.rows for term in row.terms}
+        strange = [term for term in (*self.rows, *self.umbrella) if term not in vocabulary] + [
+            term for term in self.rows if term in self.umbrella
+        ]
         if strange:
             raise DefinitionError(f"parent_rock.toml: not in the vocabulary, or in it twice: {strange}")
         self._known: dict[str, ParentRock] = {}
@@ -138,6 +136,7 @@ class ParentRocks:
         return UNKNOWN_ROCK
 
 
+@lru_cache(maxsize=32768)
 def roll_up(mix: RockMix, *, felsic_by_words: float | None = None) -> Fitness:
     """Return what a mix weathers to: R = Σ f·R over the share that is known, and so for the other figures.
 
@@ -240,9 +239,7 @@ def _mixed_colour(rocks: list[tuple[ParentRock, float]]) -> str:
 def _gates(rocks: list[tuple[ParentRock, float]]) -> tuple[str, ...]:
     names = dict.fromkeys(rock.gate for rock, _ in rocks if rock.gate)
     return tuple(
-        name
-        for name in names
-        if math.fsum(share for rock, share in rocks if rock.gate == name) >= GATE_FROM
+        name for name in names if math.fsum(share for rock, share in rocks if rock.gate == name) >= GATE_FROM
     )
 
 

@@ -107,6 +107,7 @@ class _Synonyms:
     absent: _Absent
     places: _Places
     classes: _Classes
+    labels: dict[str, str]
     generic: _Generic
     not_rocks: _NotRocks
 
@@ -130,6 +131,7 @@ class Lexicon:
         self.nothing = frozenset(words.nothing.wordings)
         self.whole = {plain_words(text): self._shares(reads) for text, reads in words.whole.items()}
         self.classes = frozenset(words.classes.terms) | frozenset(words.classes.as_wide_as)
+        self.labels = words.labels
         self.as_wide_as = words.classes.as_wide_as
         self.absent_words, self.absent_next_words = words.absent.before, words.absent.next_only
         self.elsewhere_words, self.minor_words = words.absent.elsewhere, words.ranks.minor
@@ -151,6 +153,7 @@ class Lexicon:
         for tokens in sorted(self._entries, key=len, reverse=True):
             self._by_first.setdefault(tokens[0], []).append((tokens, self._entries[tokens]))
         self.known_words = frozenset(word for tokens in self._entries for word in tokens)
+        self.generic_words = frozenset(words.generic.heads)
         self.rock_words = tuple(
             tokens[0]
             for tokens, entry in self._entries.items()
@@ -158,7 +161,7 @@ class Lexicon:
         )
 
     def longest(self, words: list[str], start: int) -> tuple[int, Entry | None]:
-        """Return how many words the longest phrase starting at `start` takes, and its entry (1, None if unknown)."""
+        """Return the number of words of the longest phrase from `start` on, and its entry (1, None if unknown)."""
         for tokens, entry in self._by_first.get(words[start], ()):
             if len(tokens) == 1 or tuple(words[start : start + len(tokens)]) == tokens:
                 return len(tokens), entry
@@ -167,6 +170,10 @@ class Lexicon:
     def entry(self, phrase: str) -> Entry | None:
         """Return what a whole phrase may be, or None."""
         return self._entries.get(tuple(plain_words(phrase).split()))
+
+    def label(self, term: str) -> str:
+        """Return what people read for a term."""
+        return self.labels.get(term) or self.vocabulary.label(term)
 
     def singular(self, word: str) -> str:
         """Return the known singular of a word, or the word itself."""

@@ -38,7 +38,7 @@ class RockMix:
 
     def share_of(self, terms: Iterable[str]) -> float:
         """Return the sum of the fractions of `terms`, 0..1."""
-        wanted = frozenset(terms)
+        wanted = terms if isinstance(terms, frozenset) else frozenset(terms)
         return math.fsum(fraction for term, fraction in self.terms if term in wanted)
 
 

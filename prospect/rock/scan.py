@@ -13,6 +13,10 @@ SHORT_WORDING = 8
 ROCK_ENDINGS = re.compile(
     r".{3,}(?:ites?|stones?|oids?|schists?|gneiss(?:es)?|liths?|rocks?|clays?|marls?|tuffs?|sands?|iths)$"
 )
+HYPHENS = frozenset("-‐‑–—")
+MARKS = {
+    ".": ".", "\n": ".", ";": ";", "(": "(", "[": "(", ")": ")", "]": ")", ",": ",", ":": ",", "/": ","
+}  # fmt: skip
 CONNECTIVES = frozenset({"and", "or", "to", "plus"})
 TOKEN = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?|[,;:()\[\]/&]|\.(?=\s|$)|  +|\n|[-‐‑–—]")
 
@@ -24,13 +28,14 @@ class Phrase:
     word: str
     mark: str = ""
     entry: Entry | None = None
+    kinds: frozenset[str] = frozenset()
     capital: bool = False
     ends_generic: bool = False
     mended: str = ""
 
     def may_be(self, kind: str) -> bool:
         """Whether the lexicon lists the phrase under a kind."""
-        return self.entry is not None and kind in self.entry.kinds
+        return kind in self.kinds
 
 
 def phrases_of(text: str) -> tuple[Phrase, ...]:
@@ -54,8 +59,9 @@ def phrases_of(text: str) -> tuple[Phrase, ...]:
         elif entry is None and word not in CONNECTIVES and (mended := likely_meant(word)):
             entry = known.entry(mended)
         capital = capitals[at]
-        generic = bool(words[at + count - 1 : at + count]) and _is_generic(words[at + count - 1])
-        found.append(Phrase(word, "", entry, capital, generic, mended))
+        generic = words[at + count - 1] in known.generic_words
+        kinds = entry.kinds if entry is not None else frozenset()
+        found.append(Phrase(word, "", entry, kinds, capital, generic, mended))
         at += count
     return tuple(found)
 
@@ -70,54 +76,42 @@ def looks_like_rock(word: str) -> bool:
     )
 
 
-def _is_generic(word: str) -> bool:
-    entry = lexicon().entry(word)
-    return entry is not None and "generic" in entry.kinds
-
-
 def _tokens(text: str) -> tuple[list[str], list[str], list[bool]]:
     text = unicodedata.normalize("NFKC", text).replace("+/-", " ").replace("±", " ").strip()
     known = lexicon()
     words: list[str] = []
     marks: list[str] = []
     capitals: list[bool] = []
-    hyphen = False
-    for token in TOKEN.findall(text):
-        if token in "-‐‑–—":
-            hyphen = True
+    after_hyphen = False
+    for piece in TOKEN.findall(text):
+        if piece in HYPHENS:
+            after_hyphen = True
             continue
-        if token in {"&"}:
-            token = "and"  # noqa: S105
-        mark = _mark(token)
-        word = "" if mark else known.singular(token.lower().replace("’", "'"))
-        if hyphen and word and words and not marks[-1] and (whole := known.singular(words[-1] + word)):
-            if known.entry(whole) is not None and (words[-1] not in known.known_words or _one_rock(whole)):
-                words[-1] = whole
-                hyphen = False
-                continue
-        hyphen = False
-        words.append(word or " ")
-        marks.append(mark)
-        capitals.append(token[:1].isupper() and not token[1:2].isupper())
+        mark = _mark(piece)
+        word = "" if mark else known.singular("and" if piece == "&" else piece.lower().replace("’", "'"))
+        if after_hyphen and word and words and not marks[-1] and (whole := _joined(words[-1], word)):
+            words[-1] = whole
+        else:
+            words.append(word or " ")
+            marks.append(mark)
+            capitals.append(piece[:1].isupper() and not piece[1:2].isupper())
+        after_hyphen = False
     return words, marks, capitals
 
 
-def _one_rock(word: str) -> bool:
-    entry = lexicon().entry(word)
-    return entry is not None and "term" in entry.kinds
+def _joined(first: str, second: str) -> str:
+    """Return the one word that a hyphen cut in two (`sand-stone`), or ''."""
+    known = lexicon()
+    whole = known.singular(first + second)
+    entry = known.entry(whole)
+    if entry is None or not (first not in known.known_words or "term" in entry.kinds):
+        return ""
+    return whole
 
 
-def _mark(token: str) -> str:
-    if token in {".", "\n"}:
-        return "."
-    if token == ";":
-        return ";"
-    if token in {"(", "["}:
-        return "("
-    if token in {")", "]"}:
-        return ")"
+def _mark(piece: str) -> str:
     # Two blanks stand where a comma was lost on the way out of a database.
-    return "," if token in {",", ":", "/"} or token.isspace() else ""
+    return MARKS.get(piece) or ("," if piece.isspace() else "")
 
 
 def _may_read_abbreviations(words: list[str], marks: list[str]) -> bool:

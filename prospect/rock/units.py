@@ -19,7 +19,6 @@ from prospect.rock.evidence import (
 from prospect.rock.fitness import Fitness, parent_rocks, roll_up
 from prospect.rock.lexicon import lexicon
 from prospect.rock.mix import RockMix, coded
-from prospect.rock.vocabulary import lithology
 from prospect.rock.wording import parse_rock
 
 WORDED = ("unit", "name", "age", "description", "rocks", "confidence")
@@ -69,7 +68,7 @@ def unit_table(frame: pd.DataFrame, corrections: Mapping[str, str] | None = None
 
 def describe(mix: RockMix) -> str:
     """Return what a mix was read as, in words for people."""
-    parts = [f"{lithology().label(term)} {_percent(fraction)}" for term, fraction in mix.terms]
+    parts = [f"{lexicon().label(term)} {_percent(fraction)}" for term, fraction in mix.terms]
     words = "read as " + ", ".join(parts) if parts else "nothing could be read"
     if mix.unread:
         words += "; not read: " + ", ".join(f"'{_short(word)}'" for word in mix.unread)
@@ -91,9 +90,7 @@ def _distinct_units(frame: pd.DataFrame) -> list[dict[str, str]]:
                 row[column] = value
             elif value and value != row[column] and column in READ_FROM:
                 differing.setdefault(key, set()).add(column)
-    return [
-        {**row, "differing": ", ".join(sorted(differing.get(key, ())))} for key, row in units.items()
-    ]
+    return [{**row, "differing": ", ".join(sorted(differing.get(key, ())))} for key, row in units.items()]
 
 
 def _unit_row(words: dict[str, str], correction: str | None) -> dict[str, object]:
@@ -137,16 +134,18 @@ def _fitness_columns(fitness: Fitness) -> dict[str, object]:
 
 def _best_reading(words: dict[str, str]) -> tuple[RockMix, str]:
     """Return the first column's reading that says enough; a mere class gives way to rocks named further on."""
-    readings = [(parse_rock(words[column]), column) for column in READ_FROM if words[column]]
+    readings: list[tuple[float, RockMix, str]] = []
+    for column in READ_FROM:
+        if words[column]:
+            mix = parse_rock(words[column])
+            known = roll_up(mix).known_share
+            if known >= ENOUGH_KNOWN and not _is_only_a_class(mix):
+                return mix, column
+            readings.append((known, mix, column))
     if not readings:
         return RockMix(), ""
-    known = [roll_up(mix).known_share for mix, _ in readings]
-    enough = [at for at, share in enumerate(known) if share >= ENOUGH_KNOWN]
-    if not enough:
-        best = max(range(len(readings)), key=lambda at: (known[at], bool(readings[at][0].terms)))
-        return readings[best]
-    narrower = [at for at in enough if not _is_only_a_class(readings[at][0])]
-    return readings[narrower[0] if narrower else enough[0]]
+    _, mix, column = max(readings, key=lambda reading: (reading[0], bool(reading[1].terms)))
+    return mix, column
 
 
 def _is_only_a_class(mix: RockMix) -> bool:
@@ -162,7 +161,7 @@ def _ages(words: dict[str, str]) -> frozenset[str]:
 
 
 def _text(value: object) -> str:
-    return "" if value is None or value != value or value is pd.NA else str(value).strip()  # noqa: PLR0124
+    return "" if value is None or value != value or value is pd.NA else str(value).strip()
 
 
 def _percent(fraction: float) -> str:

@@ -54,7 +54,8 @@ class Vocabulary:
     def broader_levels(self, key: str) -> tuple[tuple[str, ...], ...]:
         """Return the term itself, then its parents, then theirs, each term once at its nearest level."""
         if key not in self._levels:
-            levels, seen, here = [], {key}, (key,)
+            levels: list[tuple[str, ...]] = []
+            seen, here = {key}, (key,)
             while here:
                 levels.append(here)
                 above = dict.fromkeys(parent for term in here for parent in self.terms[term].broader)

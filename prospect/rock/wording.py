@@ -41,6 +41,7 @@ class _Reader:
     silent: bool = False
     outer: list[tuple[str, bool]] = field(default_factory=list)
     inside_of: str = ""
+    is_list: bool = False
 
 
 def parse_rock(text: str, *, proportions: Mapping[str, float] | None = None) -> RockMix:
@@ -108,7 +109,11 @@ def _default_amounts() -> Mapping[str, float]:
 def _parse(text: str, amounts: tuple[float, float, float]) -> RockMix:
     known = lexicon()
     whole = plain_words(text)
-    if not whole or whole in known.nothing or whole.startswith(("http://www.opengis.net/def/nil", "urn:ogc:def:nil")):
+    if (
+        not whole
+        or whole in known.nothing
+        or whole.startswith(("http://www.opengis.net/def/nil", "urn:ogc:def:nil"))
+    ):
         return RockMix()
     if term := lithology().term_of_address(text.strip()):
         return RockMix(((term, 1.0),))
@@ -122,7 +127,7 @@ def _parse(text: str, amounts: tuple[float, float, float]) -> RockMix:
 
 
 def _read(phrases: tuple[Phrase, ...]) -> _Reader:
-    reader = _Reader(phrases)
+    reader = _Reader(phrases, is_list=_is_list(phrases))
     for at, phrase in enumerate(phrases):
         if phrase.mark:
             _punctuate(reader, phrase, at)
@@ -147,7 +152,7 @@ def _punctuate(reader: _Reader, phrase: Phrase, at: int) -> None:
         _drop_pending(reader)
         reader.silent, reader.outer, reader.inside_of = False, [], ""
         # What a second sentence names is rarely the body of the unit, unless the sentences are but a list.
-        if phrase.mark == "." and reader.found and not _is_list(reader.phrases):
+        if phrase.mark == "." and reader.found and not reader.is_list:
             reader.start_rank = "minor"
         reader.rank = reader.start_rank
 
@@ -172,7 +177,7 @@ def _take(reader: _Reader, phrase: Phrase, at: int) -> None:
     following = reader.phrases[at + 1] if at + 1 < len(reader.phrases) else Phrase("", ".")
     if phrase.mended:
         reader.mended[phrase.word] = phrase.mended
-    if _set_mood(reader, phrase, following):
+    if _set_mood(reader, phrase):
         return
     if reader.silent or _is_place(phrase, following) or _named_otherwise(reader, phrase, following, at):
         return
@@ -188,7 +193,7 @@ def _take(reader: _Reader, phrase: Phrase, at: int) -> None:
         _emit(reader, (), phrase.word)
 
 
-def _set_mood(reader: _Reader, phrase: Phrase, following: Phrase) -> bool:
+def _set_mood(reader: _Reader, phrase: Phrase) -> bool:
     """Change the rank or fall silent when the phrase says so; say whether the phrase was of that kind."""
     if phrase.may_be("term") or phrase.may_be("adjective"):
         return False
@@ -230,7 +235,14 @@ def _names_a_formation(reader: _Reader, phrase: Phrase, following: Phrase, at: i
 
 
 def _is_name(phrase: Phrase, following: Phrase) -> bool:
-    return phrase.capital and following.word in {"formation", "group", "member", "suite", "supergroup", "complex"}
+    return phrase.capital and following.word in {
+        "formation",
+        "group",
+        "member",
+        "suite",
+        "supergroup",
+        "complex",
+    }
 
 
 def _named_otherwise(reader: _Reader, phrase: Phrase, following: Phrase, at: int) -> bool:
@@ -314,7 +326,10 @@ def _weigh(reader: _Reader, text: str, amounts: tuple[float, float, float]) -> R
     best: dict[str, tuple[str, float]] = {}
     for item in found:
         for term, part in item.rocks:
-            if term not in best or (RANKS.index(item.rank), -part) < (RANKS.index(best[term][0]), -best[term][1]):
+            if term not in best or (RANKS.index(item.rank), -part) < (
+                RANKS.index(best[term][0]),
+                -best[term][1],
+            ):
                 best[term] = (item.rank, part)
     kept = _without_umbrellas(best)
     unread = {item.word: weight[item.rank] for item in found if not item.rocks}
