@@ -118,11 +118,17 @@ def _near(
 
 
 def _speaking(rules: Sequence[KeepOutRule], frame: gpd.GeoDataFrame, row: int) -> list[KeepOutRule]:
-    """Every rule whose words match; when none does, the layer's rules without words."""
-    kind = _text(frame, "kind", row)
-    name = _text(frame, "name", row) if rules[0].layer == "keepouts" else ""
-    named = [rule for rule in rules if rule.kinds and rule.speaks_for(kind, name)]
-    return named or [rule for rule in rules if not rule.kinds]
+    """Every rule whose words match the kind, else the keep-out's name; else the layer's rules without words."""
+    texts = [_text(frame, "kind", row)]
+    if rules[0].layer == "keepouts":
+        texts.append(_text(frame, "name", row))
+    for text in texts:
+        matching = [rule for rule in rules if rule.kinds and rule.speaks_for(text)]
+        if any(rule.effect == "no matter" for rule in matching):
+            return []
+        if matching:
+            return matching
+    return [rule for rule in rules if not rule.kinds]
 
 
 def _hit(

@@ -15,7 +15,7 @@ from prospect.errors import DefinitionError
 from prospect.issues import Issue
 from prospect.records import Scope
 
-Effect = Literal["stay out", "ask first"]
+Effect = Literal["stay out", "ask first", "no matter"]
 RuleLayer = Literal["water", "wetlands", "roads", "keepouts", "unmapped"]
 
 
@@ -30,14 +30,14 @@ class KeepOutRule:
     layer
         Layer it reads; `unmapped` for what no map shows and only somebody on the spot can clear.
     kinds
-        Words and phrases looked for in a shape's `kind` (and, for keep-outs, its `name`); empty = every shape of
-        the layer that no other rule speaks for.
+        Words and phrases looked for in a shape's `kind`, or in the `name` of a keep-out whose kind says nothing;
+        one or two letters must be the whole of it. Empty = every shape of the layer that no other rule speaks for.
     distance_m
         How far the rule reaches beyond the shape, m.
     map_error_m
         Standard deviation of the mapped shape, m.
     effect
-        `stay out` or `ask first`.
+        `stay out`, `ask first`, or `no matter` for shapes that such layers hold and that restrict nothing.
     scopes
         What it holds for.
     reason
@@ -58,10 +58,13 @@ class KeepOutRule:
     map_error_m: float = 5.0
     rank: int = field(default=50)
 
-    def speaks_for(self, kind: str, name: str = "") -> bool:
+    def speaks_for(self, text: str) -> bool:
         """Whether one of the rule's phrases occurs, as whole words, in a shape's kind or name."""
-        text = f"{_words(kind)}|{_words(name)}"
-        return any(re.search(rf"\b{re.escape(phrase)}s?\b", text) for phrase in self.kinds)
+        words = _words(text)
+        return any(
+            words == phrase if len(phrase) <= 2 else re.search(rf"\b{re.escape(phrase)}s?\b", words)
+            for phrase in self.kinds
+        )
 
 
 def load_rule(path: Path) -> KeepOutRule:

@@ -166,6 +166,9 @@ def test_every_shipped_rule_has_a_reason_and_a_reference():
         ("wells", "well"),
         ("Nature Reserve", "protected_land"),
         ("sinkholes", "unstable_slope"),
+        ("AE", "floodway"),
+        ("grave_yard", "burial_ground"),
+        ("tribal land", "first_nations_land"),
         ("neighbour's bull", "own_keep_out"),
         ("", "own_keep_out"),
     ],
@@ -173,6 +176,27 @@ def test_every_shipped_rule_has_a_reason_and_a_reference():
 def test_words_find_their_rule(kind, key):
     frame = keepouts((kind, None, box(0, 0, 10, 10)))
     assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == [key]
+
+
+def test_a_flood_map_also_draws_ground_that_does_not_flood():
+    # Zone X lies outside the flood hazard areas (44 CFR 64.3).
+    frame = keepouts(
+        ("X", None, box(0, 0, 10, 10)), ("AREA OF MINIMAL FLOOD HAZARD", None, box(0, 0, 10, 10))
+    )
+    assert constraints_at({"keepouts": frame}, 5, 5, 1, "dig") == ()
+
+
+def test_a_name_counts_only_where_the_kind_says_nothing():
+    frame = keepouts(("water main", "From Osmer Well to town", box(0, 0, 10, 10)))
+    assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["buried_line"]
+    frame = keepouts(("fenced", "Osmer Well", box(0, 0, 10, 10)))
+    assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["well"]
+
+
+def test_a_lake_keeps_people_out_and_its_shore_asks():
+    lake = gpd.GeoDataFrame({"kind": ["lake or pond"]}, geometry=[box(0, 0, 100, 100)], crs=CRS)
+    assert [h.rule.key for h in constraints_at({"water": lake}, 50, 50, 3, "auger")] == ["open_water"]
+    assert [h.rule.key for h in constraints_at({"water": lake}, 114, 50, 1, "dig")] == ["shore"]
 
 
 def test_a_word_inside_a_word_is_not_that_word():
