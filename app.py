@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from prospect.ui.launch import app_parts, server_settings
+from prospect.ui.serving import app_parts, server_settings
 
 app = st.App(**app_parts())
 

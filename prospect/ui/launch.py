@@ -1,58 +1,10 @@
-"""Starts the app: the screens and, on the same port, what the map fetches."""
+"""The app as a server can load it: `streamlit run prospect/ui/launch.py`."""
 
-from __future__ import annotations
+import streamlit as st
 
-from pathlib import Path
-from typing import Any
+from prospect.ui.serving import app_parts, server_settings
 
-from starlette.middleware import Middleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
+app = st.App(**app_parts())
 
-from prospect.palette import Surfaces, colours
-from prospect.ui.open_ground import workspace
-from prospect.ui.routes import routes
-
-_OWN_NAMES = ["127.0.0.1", "localhost", "[::1]"]
-
-
-def app_parts() -> dict[str, Any]:
-    """Return what `st.App` is made of; a request that names another host than this machine is turned away."""
-    return {
-        "script_path": Path(__file__).with_name("main.py"),
-        "routes": routes(workspace()),
-        "middleware": [Middleware(TrustedHostMiddleware, allowed_hosts=_OWN_NAMES)],
-    }
-
-
-def server_settings(port: int | None = None) -> dict[str, object]:
-    """Return every setting the server is started with; `.streamlit/config.toml` says the same."""
-    settings: dict[str, object] = {
-        "server.address": "127.0.0.1",
-        "server.headless": True,
-        "server.enableCORS": True,
-        "server.enableXsrfProtection": True,
-        "server.maxUploadSize": 500,
-        "server.fileWatcherType": "none",
-        "browser.gatherUsageStats": False,
-        "client.toolbarMode": "minimal",
-        "client.showErrorDetails": "none",
-        "client.showErrorLinks": False,
-        "theme.font": "sans-serif",
-        "theme.headingFont": "serif",
-        "theme.baseFontSize": 17,
-        "theme.baseRadius": "10px",
-        **_theme("theme.light", colours().light),
-        **_theme("theme.dark", colours().dark),
-    }
-    return settings if port is None else {**settings, "server.port": port}
-
-
-def _theme(section: str, surfaces: Surfaces) -> dict[str, object]:
-    return {
-        f"{section}.primaryColor": surfaces.iron,
-        f"{section}.backgroundColor": surfaces.paper,
-        f"{section}.secondaryBackgroundColor": surfaces.shelf,
-        f"{section}.textColor": surfaces.slate,
-        f"{section}.borderColor": surfaces.line,
-        f"{section}.linkColor": surfaces.iron,
-    }
+if __name__ == "__main__":
+    app.run(config=server_settings())

@@ -46,7 +46,7 @@ _AREA: dict[str, object] = {"weight": 1.2, "fillOpacity": 0.0, "opacity": 0.9}
 _DOT: dict[str, object] = {"radius": 5, "weight": 2, "fillOpacity": 0.85, "fillColor": "#F6F1E7"}
 
 OVERLAYS: dict[str, Overlay] = {
-    "water": Overlay("Creeks and ponds", "glaze", {**_LINE, "weight": 2.0}, ("name", "kind")),
+    "water": Overlay("Creeks and ponds", "glaze", {**_LINE, "weight": 2.0}, ("name", "kind"), 9),
     "parcels": Overlay("Parcel lines", "slate", {**_AREA, "dashArray": "7 4"}, ("parcel_id", "owner"), 12),
     "soil": Overlay(
         "Soil outlines", "faded", {**_AREA, "dashArray": "1 4", "weight": 1.8}, ("name", "musym"), 12

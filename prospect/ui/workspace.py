@@ -11,8 +11,18 @@ from pathlib import Path
 import geopandas as gpd
 
 from prospect.layerfile import read_vector_layer
-from prospect.pipeline import LayerState as LayerState
-from prospect.pipeline import Scored, find_sites, ground_report, layer_states, score
+from prospect.pipeline import (
+    Intake,
+    LayerState,
+    Scored,
+    Wording,
+    add_layer,
+    choose,
+    find_sites,
+    ground_report,
+    layer_states,
+    score,
+)
 from prospect.records import GroundReport, Purpose, Sample, Site
 from prospect.store import Ground
 from prospect.types import Bounds

@@ -17,10 +17,11 @@
     map.createPane("spot").style.zIndex = 660;
     L.control.scale({ metric: options.units !== "us", imperial: options.units === "us", maxWidth: 140 }).addTo(map);
     northArrow(map);
-    kept = { map, tiles: new Map(), views: new Map(), target: null, ranks: L.layerGroup().addTo(map), spot: null };
+    kept = { map, tiles: new Map(), views: new Map(), target: null, later: null, ranks: L.layerGroup().addTo(map), spot: null };
     kept.word = box(map, "cw-word");
     kept.say = box(map, "cw-say");
     kept.say.setAttribute("role", "status");
+    new ResizeObserver(() => { map.invalidateSize({ animate: false }); if (kept.later) { look(kept.later); } }).observe(map.getContainer());
     map.on("click", (event) => markSpot(event.latlng));
     map.on("moveend", () => { keepView(map); kept.views.forEach(refresh); });
     map.getContainer().setAttribute("aria-label", "Map of the ground. The ranked sites are also listed beside it as text.");
@@ -28,20 +29,22 @@
 
   function show(map, state) {
     document.documentElement.dataset.theme = state.theme;
+    if (state.target.nonce !== kept.target) { look(state.target); } // before any layer asks for tiles of the wrong place
     showTiles(map, state.tiles);
     showViews(map, state.views);
     showRanks(state.ranks);
-    if (state.spot) { markSpot(L.latLng(state.spot[1], state.spot[0])); }
-    if (state.target && state.target.nonce !== kept.target) {
-      const first = kept.target === null;
-      kept.target = state.target.nonce;
-      const view = first ? keptView(state.target.nonce) : null;
-      if (view) { map.setView(view.center, view.zoom, { animate: false }); }
-      else {
-        const b = state.target.bounds;
-        map.fitBounds([[b[1], b[0]], [b[3], b[2]]], { maxZoom: 16, animate: false, padding: [18, 18] });
-      }
-    }
+    if (state.spot) { markSpot(L.latLng(state.spot[1], state.spot[0])); } else { unmarkSpot(); }
+  }
+
+  function look(target) {
+    const map = kept.map, size = map.getSize();
+    kept.later = size.x > 20 && size.y > 20 ? null : target; // a frame that is not laid out yet is tried again
+    if (kept.later) { return; }
+    const view = kept.target === null ? keptView(target.nonce) : null;
+    kept.target = target.nonce;
+    const b = target.bounds;
+    if (view) { map.setView(view.center, view.zoom, { animate: false }); }
+    else { map.fitBounds([[b[1], b[0]], [b[3], b[2]]], { maxZoom: 16, animate: false, padding: [18, 18] }); }
   }
 
   function keepView(map) {
@@ -66,7 +69,7 @@
       let layer = kept.tiles.get(t.url);
       if (!layer) {
         layer = L.tileLayer(t.url, {
-          pane: t.pane, opacity: t.opacity, maxZoom: 20, maxNativeZoom: 17, minZoom: 3, bounds: [[t.bounds[1], t.bounds[0]], [t.bounds[3], t.bounds[2]]],
+          pane: t.pane, opacity: t.opacity, maxZoom: 20, maxNativeZoom: 17, bounds: [[t.bounds[1], t.bounds[0]], [t.bounds[3], t.bounds[2]]],
         }).addTo(map);
         kept.tiles.set(t.url, layer);
       }
@@ -163,8 +166,10 @@
     });
   }
 
+  function unmarkSpot() { if (kept.spot) { kept.spot.remove(); kept.spot = null; } }
+
   function markSpot(latlng) {
-    if (kept.spot) { kept.spot.remove(); }
+    unmarkSpot();
     kept.spot = L.layerGroup([
       L.circleMarker(latlng, { pane: "spot", radius: 11, color: css("--paper"), weight: 5, fill: false, interactive: false }),
       L.circleMarker(latlng, { pane: "spot", radius: 11, color: css("--iron"), weight: 3, fill: false, interactive: false }),

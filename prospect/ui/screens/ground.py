@@ -44,7 +44,7 @@ def screen() -> None:
     _choices(state, space, scored)
     sites = space.sites(scored, state.deposit)
     left, right = st.columns([62, 38], gap="medium")
-    with left:
+    with left, st.container(key="map"):
         theme = "dark" if st.context.theme.type == "dark" else "light"
         click = show_map(map_state(state, space, scored, sites, theme), key="ground-map")
         hatched = "known" in state.overlays and state.colour_by == "worth"
