@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 ALLOWED_DRIVERS = frozenset(
-    {"COG", "ESRI Shapefile", "GPKG", "GTiff", "GeoJSON", "MEM", "OpenFileGDB", "SRTMHGT"}
+    {"COG", "ESRI Shapefile", "GPKG", "GTiff", "GeoJSON", "MEM", "Memory", "OpenFileGDB", "SRTMHGT"}
 )
 
 # Every other driver in the GDAL copies inside the rasterio and pyogrio wheels. GDAL_SKIP takes names only, so
@@ -17,7 +17,7 @@ _SKIPPED = (
     "FlatGeobuf,GDALG,GFF,GIF,GML,GNMDatabase,GNMFile,GPSBabel,GPX,GRASSASCIIGrid,GRIB,GS7BG,GSAG,GSBG,"
     "GSC,GTFS,GTI,GTX,GXF,GenBin,GeoJSONSeq,GeoRSS,HDF5,HDF5Image,HF2,HFA,HTTP,ILWIS,IRIS,ISCE,ISG,ISIS2,"
     "ISIS3,Idrisi,JAXAPALSAR,JDEM,JML,JP2OpenJPEG,JPEG,JSONFG,KML,KMLSUPEROVERLAY,KRO,L1B,LAN,LCP,LIBKML,"
-    "LOSLAS,LVBAG,Leveller,MAP,MBTiles,MFF,MFF2,MRF,MSGN,MVT,MapInfo File,MapML,Memory,MiraMonVector,NDF,"
+    "LOSLAS,LVBAG,Leveller,MAP,MBTiles,MFF,MFF2,MRF,MSGN,MVT,MapInfo File,MapML,MiraMonVector,NDF,"
     "NGSGEOID,NGW,NITF,NOAA_B,NSIDCbin,NTv2,NWT_GRC,NWT_GRD,OAPIF,ODS,OGCAPI,OGR_GMT,OGR_PDS,OGR_VRT,OSM,"
     "OZI,PAux,PCIDSK,PCRaster,PDF,PDS,PDS4,PGDUMP,PLMOSAIC,PLSCENES,PMTiles,PNG,PNM,PRF,R,RIK,RMF,"
     "ROI_PAC,RPFTOC,RRASTER,RS2,RST,Rasterlite,S102,S104,S111,S57,SAFE,SAGA,SAR_CEOS,SDTS,SENTINEL2,SGI,"
