@@ -17,6 +17,8 @@ from prospect.issues import Issue, IssueLog
 Groups = tuple[tuple[str, ...], ...]
 """Columns of a field: the first group with any text in a row gives its value; one group's columns are joined."""
 
+_UNIT_AT_END = re.compile(r"[\s_(\[]+(mm|cm|m|in|inch|inches|ft|feet)[)\]]?\s*$", re.IGNORECASE)
+
 
 @dataclass(frozen=True, config=STRICT)
 class Phrases:
@@ -179,8 +181,9 @@ def as_text(column: pd.Series) -> pd.Series:
 def same_name(ours: str, theirs: str) -> bool:
     """Whether a column of a file goes by one of our names."""
     last = theirs.rsplit(".", 1)[-1]
-    plain = _bare(last)
-    return plain == _bare(ours) or (len(last) == 10 and len(ours) > 10 and plain == _bare(ours[:10]))
+    plain, wanted = _bare(last), _bare(ours)
+    cut = len(last) == 10 and len(ours) > 10 and plain == _bare(ours[:10])
+    return cut or wanted in (plain, _bare(_UNIT_AT_END.sub("", last)))
 
 
 def _said(

@@ -122,9 +122,9 @@ def _depths(rows: PointRows, item: int, cells: Cells) -> tuple[float | None, flo
     )
     top = _depth(rows, item, cells, "top_cm")
     bottom = _depth(rows, item, cells, "bottom_cm")
-    if both is not None:
-        top = both[0] if top is None else top
-        bottom = both[1] if bottom is None else bottom
+    if both is not None and both[0] >= 0 and both[1] <= DEEPEST_CM:
+        top = round(both[0], 3) if top is None else top
+        bottom = round(both[1], 3) if bottom is None else bottom
     elif text and bottom is None:
         bottom = _depth(rows, item, cells, "depth")
     if top is not None and bottom is not None and top > bottom:

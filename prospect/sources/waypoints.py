@@ -17,7 +17,7 @@ from prospect.issues import Issue, IssueLog
 MOST_POINTS = 100_000
 MOST_DEPTH = 64
 MOST_IN_TEXT = 32_000
-_BAD_TEXT = re.compile(r"<[^>]*>")
+_MARKUP = re.compile(r"<[^>]*>")
 
 
 @dataclass(slots=True)
@@ -112,7 +112,7 @@ def _kml_point(mark: Element) -> dict[str, str] | None:
     for child in mark:
         name = _local(child.tag)
         if name in ("name", "description"):
-            cells[name] = _BAD_TEXT.sub(" ", _text(child)).strip()
+            cells[name] = " ".join(_MARKUP.sub(" ", _text(child)).split())
     for data in mark.iter():
         if _local(data.tag) == "Data":
             value = next((e for e in data if _local(e.tag) == "value"), None)
