@@ -71,10 +71,10 @@ def _model(content: dict[str, object]) -> Iterator[Fault]:
 
 
 def _defining(content: dict[str, object], criteria: list[dict[str, object]]) -> Iterator[Fault]:
-    keys = {criterion.get("key") for criterion in criteria}
+    keys = {str(criterion.get("key")) for criterion in criteria}
     named = content.get("defining_criteria")
     for place, key in enumerate(named if isinstance(named, list) else []):
-        if key not in keys:
+        if str(key) not in keys:
             yield f"defining_criteria[{place}]", str(key), "the key of a criterion of this model"
 
 
@@ -182,6 +182,8 @@ def _weights(nodes: list[dict[str, object]], path: str) -> Iterator[Fault]:
     for place, weight in enumerate(stated):
         if weight is None:
             yield f"{path}[{place}].weight", "", "a weight; those of one level sum to 1"
+        elif not _is_number(weight):
+            yield f"{path}[{place}].weight", _shown(weight), "a number"
     numbers = [float(weight) for weight in stated if _is_number(weight)]  # type: ignore[arg-type]
     total = math.fsum(numbers)
     whole = len(numbers) == len(nodes) and all(math.isfinite(weight) for weight in numbers)
@@ -230,7 +232,9 @@ def _tables(value: object) -> list[dict[str, object]]:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return False
+    return isinstance(value, float) or abs(value) < 10**18
 
 
 def _shown(value: object) -> str:

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from prospect.criteria import (
     MODEL_KEYS,
@@ -55,6 +57,9 @@ CASES = [
     (_set("criteria", 3, "wieght", value=0.1), "criteria[3].wieght"),
     (_set("criteria", 3, "weight", value=-0.1), "criteria[3].weight"),
     (_set("criteria", 3, "weight", value=math.nan), "criteria[3].weight"),
+    (_set("criteria", 3, "weight", value="0.08925"), "criteria[3].weight"),
+    (_set("criteria", 3, "weight", value=True), "criteria[3].weight"),
+    (_set("criteria", 3, "weight", value=10**400), "criteria[3].weight"),
     (_set("criteria", 3, "weight", value=0.0893), "criteria[].weight"),
     (_set("criteria", 3, "weight", value=0.08925 + 2e-9), "criteria[].weight"),
     (_set("criteria", 2, "parts", 0, "weight", value=0.6), "criteria[2].parts[].weight"),
@@ -118,6 +123,53 @@ def test_what_is_not_a_model_is_refused(tmp_path: Path, text: str) -> None:
 
 @pytest.mark.parametrize("content", [None, [], "x", {"criteria": 3}, {"criteria": [3, {"parts": "x"}]}])
 def test_content_of_any_shape_is_refused_and_does_not_break(content: object) -> None:
+    with pytest.raises(DefinitionError):
+        deposit_model(content, "x.toml")
+
+
+def test_parts_without_end_are_refused() -> None:
+    def change(content: dict[str, Any]) -> None:
+        node = content["criteria"][3]
+        for _ in range(400):
+            node = {"key": "a", "title": "a", "weight": 1.0, "combine": "max", "parts": [node]}
+        content["criteria"][3] = node
+
+    assert any("at most 8 levels" in expected for expected in _refused(change).values())
+
+
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda below: (
+        st.lists(below, max_size=3)
+        | st.dictionaries(
+            st.sampled_from(
+                [
+                    "key",
+                    "criteria",
+                    "parts",
+                    "weight",
+                    "membership",
+                    "points",
+                    "factor",
+                    "gates",
+                    "conditions",
+                    "adjust",
+                ]
+            ),
+            below,
+            max_size=4,
+        )
+    ),
+    max_leaves=12,
+)
+
+
+@settings(deadline=None, max_examples=100)
+@given(st.integers(0, 6), VALUES)
+def test_nonsense_anywhere_is_refused_by_name_and_never_breaks(place: int, value: object) -> None:
+    content = _content()
+    content["criteria"][place] = value
+    content["gates"] = value
     with pytest.raises(DefinitionError):
         deposit_model(content, "x.toml")
 
