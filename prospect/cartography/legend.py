@@ -70,10 +70,10 @@ def completeness_key() -> tuple[Key, ...]:
     """Return the key of the hatch that says how much is known, least known last."""
     slate = colours().light.slate
     return (
-        Key("no strokes: three quarters or more of what matters is known", slate, "hatch", "0"),
-        Key("wide strokes: half or more", slate, "hatch", "1"),
-        Key("closer strokes: less than half", slate, "hatch", "2"),
-        Key("closest strokes: too little to say", slate, "hatch", "3"),
+        Key("three quarters or more", slate, "hatch", "0"),
+        Key("half or more", slate, "hatch", "1"),
+        Key("less than half", slate, "hatch", "2"),
+        Key("too little to say", slate, "hatch", "3"),
     )
 
 

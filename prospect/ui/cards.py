@@ -14,11 +14,12 @@ from prospect.cartography import (
     worth_in_words,
 )
 from prospect.issues import IssueLog
-from prospect.palette import colours, ramp
+from prospect.palette import ramp
 from prospect.pipeline import LayerState
 from prospect.records import Site
 from prospect.ui.reading import bar, counts_in_words, table, words
 
+_PARCELS_SHOWN = 3
 _SEVERITY = {"note": "○ noticed", "warning": "◐ mended", "error": "■ refused"}
 
 
@@ -27,9 +28,8 @@ def site_card(site: Site, title: str, units: str, chosen: bool) -> str:
     slope = "" if site.slope_pct is None else f"{site.slope_pct:.0f} % slope"
     above = site.height_above_drainage_m
     height = "" if above is None else f"{length_in_words(above, units)} above the nearest creek"
-    parcels = f"parcel {', '.join(site.parcels)}" if site.parcels else ""
     ground = " · ".join(part for part in (site.rock, slope, height) if part)
-    leave = " · ".join(part for part in (parcels, site.permission) if part)
+    leave = " · ".join(part for part in (_parcels(site.parcels), _leave(site.permission)) if part)
     care = f'<p class="cw-small cw-caution">▲ {words(site.cautions[0])}</p>' if site.cautions else ""
     return (
         f'<div class="cw-site{" cw-chosen" if chosen else ""}"><span class="cw-rank">{site.site}</span><div>'
@@ -41,6 +41,17 @@ def site_card(site: Site, title: str, units: str, chosen: bool) -> str:
         f'<p class="cw-small">{words(leave)}{" · " if leave else ""}{share_in_words(site.completeness)} known</p>'
         f"{care}</div></div>"
     )
+
+
+def _parcels(parcels: tuple[str, ...]) -> str:
+    if not parcels:
+        return ""
+    shown = ", ".join(parcels[:_PARCELS_SHOWN])
+    return f"parcel {shown}" + (" and more" if len(parcels) > _PARCELS_SHOWN else "")
+
+
+def _leave(permission: str) -> str:
+    return f"leave: {permission}" if permission else ""
 
 
 def sites_as_text(sites: tuple[Site, ...], titles: Mapping[str, str], units: str) -> str:
@@ -122,8 +133,8 @@ def map_key(colour_by: str, rocks: tuple[Key, ...], hatched: bool) -> str:
     elif colour_by == "rocks":
         parts.append('<div class="cw-keys">' + "".join(_swatch(key) for key in rocks) + "</div>")
     if hatched:
-        lines = "".join(_hatch(key) for key in completeness_key()[1:])
-        parts.append(f'<div class="cw-keys">{lines}</div>')
+        lines = "".join(_hatch(key) for key in completeness_key())
+        parts.append(f'<div class="cw-keys"><span>Of what matters we know</span>{lines}</div>')
     return f'<div class="cw-key">{"".join(parts)}</div>' if parts else ""
 
 
@@ -135,9 +146,4 @@ def _swatch(key: Key) -> str:
 
 
 def _hatch(key: Key) -> str:
-    gap = {"1": 8, "2": 5, "3": 3}[key.detail]
-    slate = colours().light.slate
-    return (
-        '<span><i aria-hidden="true" style="background:repeating-linear-gradient(135deg, '
-        f'transparent 0 {gap}px, {slate} {gap}px {gap + 1}px)"></i>{words(key.label)}</span>'
-    )
+    return f'<span><i aria-hidden="true" class="cw-strokes-{words(key.detail)}"></i>{words(key.label)}</span>'

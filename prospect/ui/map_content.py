@@ -41,12 +41,13 @@ class Overlay:
     from_zoom: int = 10
 
 
+_PAPER, _SLATE = colours().light.paper, colours().light.slate
 _LINE: dict[str, object] = {"weight": 1.6, "fill": False, "opacity": 0.95}
 _AREA: dict[str, object] = {"weight": 1.2, "fillOpacity": 0.0, "opacity": 0.9}
-_DOT: dict[str, object] = {"radius": 5, "weight": 2, "fillOpacity": 0.85, "fillColor": "#F6F1E7"}
+_DOT: dict[str, object] = {"radius": 5, "weight": 2, "fillOpacity": 0.85, "fillColor": _PAPER}
 
 OVERLAYS: dict[str, Overlay] = {
-    "water": Overlay("Creeks and ponds", "glaze", {**_LINE, "weight": 2.0}, ("name", "kind"), 9),
+    "water": Overlay("Creeks and ponds", "glaze", {**_LINE, "weight": 1.4}, ("name", "kind"), 9),
     "parcels": Overlay("Parcel lines", "slate", {**_AREA, "dashArray": "7 4"}, ("parcel_id", "owner"), 12),
     "soil": Overlay(
         "Soil outlines", "faded", {**_AREA, "dashArray": "1 4", "weight": 1.8}, ("name", "musym"), 12
@@ -103,9 +104,9 @@ def _tiles(state: AppState, scored: Scored) -> tuple[TileSheet, ...]:
 
     sheets = []
     if state.colour_by == "worth":
-        sheets.append(sheet(state.deposit or BEST, "colour", 0.92))
+        sheets.append(sheet(state.deposit or BEST, "colour", 0.9))
     if scored.hillshade is not None:
-        sheets.append(sheet(RELIEF, "relief", 0.75 if state.colour_by == "worth" else 1.0))
+        sheets.append(sheet(RELIEF, "relief", 0.6 if state.colour_by == "worth" else 0.9))
     if "known" in state.overlays and state.colour_by == "worth":
         sheets.append(sheet(KNOWN, "doubt", 1.0))
     return tuple(sheets)
@@ -135,6 +136,6 @@ def _views(state: AppState, space: Workspace, scored: Scored, surfaces: Surfaces
             f"{_ROOT}/data/sites.geojson?revision={quote(scored.revision, safe='')}"
             f"&deposit={quote(state.deposit, safe='')}"
         )
-        style = {"color": surfaces.slate, "weight": 2, "fillColor": surfaces.iron, "fillOpacity": 0.0}
+        style = {"color": _PAPER, "casing": _SLATE, "weight": 1.6, "fillOpacity": 0.0}
         views.append(ViewLayer(url, "Sites", "lines", style, (), 3, state.site))
     return tuple(views)

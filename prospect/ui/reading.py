@@ -65,14 +65,14 @@ def _heading(report: GroundReport, lead: ModelReading | None, site: int) -> str:
     if lead is None or not lead.can_lead:
         kind = f'<p class="cw-kind">as {words(lead.title)}</p>' if lead else ""
         return (
-            f'<p class="cw-place">{words(place)}</p><h2>Cannot say</h2>{kind}'
-            f'<p class="cw-sentence">{words(report.sentence)}</p>'
+            f'<header><p class="cw-place">{words(place)}</p><h2>Cannot say</h2>{kind}'
+            f'<p class="cw-sentence">{words(report.sentence)}</p></header>'
         )
     score = "" if lead.favourability is None else f"{lead.favourability:.2f}"
     worth = worth_in_words(lead.favourability)
     known = f"{share_in_words(lead.completeness)} known"
     return (
-        f'<p class="cw-place">{words(place)}</p>'
+        f'<header><p class="cw-place">{words(place)}</p>'
         f"<h2>{words(worth.capitalize())}</h2>"
         f'<p class="cw-kind">as {words(lead.title)}</p>'
         f'<p class="cw-sentence">{words(report.sentence)}</p>'
@@ -81,7 +81,7 @@ def _heading(report: GroundReport, lead: ModelReading | None, site: int) -> str:
         f"<b>{score}</b> of 1</dd></div>"
         f"<div><dt>how much we know</dt><dd>{bar(lead.completeness, 'known', known)}"
         f"{words(share_in_words(lead.completeness))} · {words(known_in_words(lead.completeness))}</dd></div>"
-        "</dl>"
+        "</dl></header>"
     )
 
 

@@ -17,12 +17,15 @@
     map.createPane("spot").style.zIndex = 660;
     L.control.scale({ metric: options.units !== "us", imperial: options.units === "us", maxWidth: 140 }).addTo(map);
     northArrow(map);
-    kept = { map, tiles: new Map(), views: new Map(), target: null, later: null, ranks: L.layerGroup().addTo(map), spot: null };
+    kept = { map, tiles: new Map(), views: new Map(), target: null, later: null, ranks: L.layerGroup().addTo(map), sites: [], spot: null };
     kept.word = box(map, "cw-word");
     kept.say = box(map, "cw-say");
     kept.say.setAttribute("role", "status");
     new ResizeObserver(() => { map.invalidateSize({ animate: false }); if (kept.later) { look(kept.later); } }).observe(map.getContainer());
     map.on("click", (event) => markSpot(event.latlng));
+    document.addEventListener("keydown", () => { document.documentElement.dataset.keys = "yes"; });
+    document.addEventListener("pointerdown", () => { delete document.documentElement.dataset.keys; });
+    map.on("zoomend", () => showRanks(kept.sites));
     map.on("moveend", () => { keepView(map); kept.views.forEach(refresh); });
     map.getContainer().setAttribute("aria-label", "Map of the ground. The ranked sites are also listed beside it as text.");
   }
@@ -83,7 +86,10 @@
       if (!wanted.has(url)) { view.stop && view.stop.abort(); view.layer.remove(); kept.views.delete(url); say("", url); }
     });
     views.forEach((v) => {
-      if (kept.views.has(v.url)) { Object.assign(kept.views.get(v.url), { style: v.style }); kept.views.get(v.url).layer.setStyle((f) => styleOf(v, f)); return; }
+      if (kept.views.has(v.url)) {
+        Object.assign(kept.views.get(v.url), { style: v.style, chosen: v.chosen }); kept.views.get(v.url).layer.setStyle((f) => styleOf(v, f));
+        return;
+      }
       const view = Object.assign({ stop: null, map }, v);
       view.layer = L.geoJSON(null, {
         pane: v.pane, renderer: rendererOf(map, v.pane), style: (f) => styleOf(view, f),
@@ -97,7 +103,7 @@
 
   const renderers = new Map();
   function rendererOf(map, pane) {
-    if (!renderers.has(pane)) { renderers.set(pane, (pane === "fills" ? new PatternCanvas({ pane }) : L.canvas({ pane, tolerance: 6 }))); }
+    if (!renderers.has(pane)) { renderers.set(pane, new PatternCanvas({ pane, tolerance: 6 })); }
     return renderers.get(pane);
   }
 
@@ -137,7 +143,7 @@
       style.fillColor = /^#[0-9A-Fa-f]{6}$/.test(own.colour) ? own.colour : style.fillColor;
       style.patternName = own.pattern || "blank";
     }
-    if (view.chosen !== undefined && own.site === view.chosen) { style.weight = 4; style.fillOpacity = 0.12; }
+    if (own.site !== undefined && own.site === view.chosen) { style.weight = 3.4; style.color = css("--iron"); style.casing = css("--paper"); }
     return style;
   }
 
@@ -155,14 +161,21 @@
     shape.on("mouseout", () => { kept.word.style.display = "none"; });
   }
 
+  // A number is drawn where it covers no better one; the rest stay small dots until one comes closer.
   function showRanks(ranks) {
+    kept.sites = ranks || [];
     kept.ranks.clearLayers();
-    (ranks || []).forEach((r) => {
+    const taken = [];
+    const chosenFirst = kept.sites.slice().sort((a, b) => (b.chosen - a.chosen) || (a.site - b.site));
+    chosenFirst.forEach((r) => {
+      const at = kept.map.project([r.lat, r.lon], kept.map.getZoom());
+      const free = r.chosen || taken.every((other) => Math.abs(other.x - at.x) > 27 || Math.abs(other.y - at.y) > 27);
+      if (free) { taken.push(at); }
       const face = document.createElement("div");
-      face.className = "cw-rank" + (r.chosen ? " chosen" : "");
-      face.textContent = String(r.site);
-      const icon = L.divIcon({ html: face, className: "", iconSize: [26, 26], iconAnchor: [3, 26] });
-      L.marker([r.lat, r.lon], { icon, keyboard: false, interactive: false, alt: "Site " + r.site, zIndexOffset: r.chosen ? 1000 : -r.site }).addTo(kept.ranks);
+      face.className = free ? "cw-rank" + (r.chosen ? " chosen" : "") : "cw-dot";
+      face.textContent = free ? String(r.site) : "";
+      const icon = L.divIcon({ html: face, className: "", iconSize: free ? [26, 26] : [9, 9], iconAnchor: free ? [1, 26] : [4, 4] });
+      L.marker([r.lat, r.lon], { icon, keyboard: false, interactive: false, alt: "Site " + r.site, zIndexOffset: r.chosen ? 1000 : free ? 500 - r.site : 0 }).addTo(kept.ranks);
     });
   }
 
@@ -260,6 +273,9 @@
         ctx.fill(o.fillRule || "evenodd");
         if (o.stroke && o.weight) { ctx.globalAlpha = o.opacity; ctx.lineWidth = o.weight; ctx.strokeStyle = o.color; ctx.stroke(); }
         return;
+      }
+      if (o.casing && o.stroke) {
+        ctx.globalAlpha = 0.8; ctx.lineWidth = o.weight + 2.4; ctx.strokeStyle = o.casing; ctx.lineJoin = "round"; ctx.stroke();
       }
       L.Canvas.prototype._fillStroke.call(this, ctx, layer);
     },

@@ -7,7 +7,7 @@ from datetime import date
 import streamlit as st
 
 from prospect.cartography import rock_key
-from prospect.errors import NothingToWorkWith, ProspectError
+from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.pipeline import Scored
 from prospect.records import PURPOSES, Purpose, Site
 from prospect.ui.cards import map_key, site_card, sites_as_text
@@ -128,7 +128,7 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
     st.button("← Ranked sites", key="back", on_click=state.back_to_sites)
     try:
         report = space.report(scored, *spot, today=date.today().isoformat())
-    except ProspectError as error:
+    except WrongUsage as error:
         st.html(f'<article class="cw-page"><h2>Off the map</h2><p>{words(error)}</p></article>')
         return
     st.html(spot_page(report, state.site, state.deposit))
