@@ -68,8 +68,12 @@ def label_basins(lead):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def basin_passes(z, labels, height, one, other, store):  # type: ignore[no-untyped-def]
-    """Return how many pairs of neighbours lie in two basins; with `store` also write their pass and both labels."""
+def basin_passes(z, labels, basins, seen, slot, height, one, other, store):  # type: ignore[no-untyped-def]
+    """Return how many passes lead from one basin to another; with `store` also write their height and both labels.
+
+    `seen`, a power of two of -1, remembers the pairs met lately and `slot` where they were written, so that a
+    pair that meets along a thousand cells is kept as one pass, the lowest. A pair may be kept more than once.
+    """
     rows, cols = z.shape
     number = 0
     for i in range(rows):
@@ -84,10 +88,20 @@ def basin_passes(z, labels, height, one, other, store):  # type: ignore[no-untyp
                 theirs = labels[r, c]
                 if theirs < 0 or theirs == mine:
                     continue
+                top = z[i, j] if z[i, j] > z[r, c] else z[r, c]
+                low, high = (mine, theirs) if mine < theirs else (theirs, mine)
+                pair = low * basins + high
+                place = ((pair * 2654435761) >> 16) & (seen.size - 1)
+                if seen[place] == pair:
+                    if store and top < height[slot[place]]:
+                        height[slot[place]] = top
+                    continue
+                seen[place] = pair
+                slot[place] = number
                 if store:
-                    height[number] = max(z[i, j], z[r, c])
-                    one[number] = mine
-                    other[number] = theirs
+                    height[number] = top
+                    one[number] = low
+                    other[number] = high
                 number += 1
     return number
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from prospect.hydrology import _kernels as kernels
-from prospect.types import BoolArray, FloatArray
+from prospect.types import BoolArray, FloatArray, IntArray
 
 
 def fill_depressions(elevation: FloatArray) -> FloatArray:
@@ -35,14 +35,7 @@ def fill_depressions(elevation: FloatArray) -> FloatArray:
     kernels.lowest_neighbours(z, known, edge_cells(known), lead)
     pits = kernels.label_basins(lead)
     labels = lead.reshape(z.shape)
-    levels = np.full(pits + 1, -np.inf, dtype=np.float32)
-    if pits:
-        nothing, none = np.empty(0, np.float32), np.empty(0, np.int32)
-        number = kernels.basin_passes(z, labels, nothing, none, none, False)
-        height = np.empty(number, dtype=np.float32)
-        one, other = np.empty(number, dtype=np.int32), np.empty(number, dtype=np.int32)
-        kernels.basin_passes(z, labels, height, one, other, True)
-        kernels.spill_levels(np.argsort(height), height, one, other, levels)
+    levels = _spill_levels(z, labels, pits)
     filled = np.maximum(z, levels[labels])
     filled[~known] = np.nan
     return filled
@@ -86,6 +79,25 @@ def burn_streams(elevation: FloatArray, streams: BoolArray, depth_m: float = 20.
         raise ValueError(f"Invalid depth '{depth_m}'. It must be a positive number of metres.")
     z[cut] -= np.float32(depth_m)
     return z
+
+
+def _spill_levels(z: FloatArray, labels: IntArray, pits: int) -> FloatArray:
+    """Return the level at which each basin spills; basin 0 reaches the edge and has none."""
+    levels = np.full(pits + 1, -np.inf, dtype=np.float32)
+    if not pits:
+        return levels
+    # Room for about eight neighbours of each basin.
+    memory = 1 << (8 * pits + 64).bit_length()
+    slot = np.empty(memory, dtype=np.int32)
+    height, one, other = np.empty(0, np.float32), np.empty(0, np.int32), np.empty(0, np.int32)
+    for store in (False, True):
+        seen = np.full(memory, -1, dtype=np.int64)
+        number = kernels.basin_passes(z, labels, pits + 1, seen, slot, height, one, other, store)
+        if not store:
+            height = np.empty(number, dtype=np.float32)
+            one, other = np.empty(number, dtype=np.int32), np.empty(number, dtype=np.int32)
+    kernels.spill_levels(np.argsort(height), height, one, other, levels)
+    return levels
 
 
 def known_elevation(elevation: FloatArray) -> tuple[FloatArray, BoolArray]:
