@@ -40,7 +40,7 @@ class Truth:
 def hidden_truth(frame: Frame, soil: NDArray[np.int32], rng: np.random.Generator) -> Truth:
     """Return the clay's worth: what the soil promises, better and worse in patches that no map shows."""
     promise = np.array([WORTH[unit.symbol] for unit in SOIL_UNITS])[soil]
-    patches = 0.16 * noise(rng, frame.shape, 130, 2)
+    patches = 0.22 * noise(rng, frame.shape, 130, 2) - 0.06
     return Truth(np.clip(promise + patches * (promise > 0.02), 0, 1), soil)
 
 
@@ -49,7 +49,7 @@ def choose_spots(
 ) -> NDArray[np.int64]:
     """Return (row, col) of holes: mostly on promising ground not far from a road, never two together."""
     promise = np.array([WORTH[unit.symbol] for unit in SOIL_UNITS])[truth.soil]
-    weight = (0.03 + promise**2) * np.exp(-near_road / 0.55) * (promise > 0)
+    weight = (0.12 + promise) * np.exp(-near_road / 0.35) * (promise > 0)
     m = frame.margin
     weight[:m], weight[-m:], weight[:, :m], weight[:, -m:] = 0, 0, 0, 0
     share = np.cumsum(weight.ravel())

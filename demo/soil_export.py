@@ -94,12 +94,13 @@ def _tabular(shapes: gpd.GeoDataFrame) -> Mapping[str, str]:
             "areaname": "Ommerdale and the Tesk Valley",
             "saversion": VERSION,
             "saverest": "01/15/2026 10:00:00",
-            "fgdcmetadata": "<metadata><note>An invented survey of an invented place,\r\nmade | for trying out.</note></metadata>",
+            "fgdcmetadata": "<metadata><note>An invented survey of an invented place,\r\n"
+            "made | for trying out.</note></metadata>",
             "sacatalogkey": "090009",
         }
     )
     acres = shapes.assign(acres=_acres(shapes)).groupby("code")["acres"].sum()
-    for code, unit in enumerate(SOIL_UNITS):
+    for code in range(len(SOIL_UNITS)):
         if code in acres.index:
             _add_unit(tables, code, float(acres[code]))
     layouts = soil_words().tables
