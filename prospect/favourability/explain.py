@@ -38,7 +38,8 @@ def explain(
         One per model. The share of a criterion in a score S of the geometric mean is
         ``w ln(m / .01) / ln(S / .01)`` with the weights w renormalised over the known criteria: how much of the way
         up from the floor it accounts for; shares of the top level sum to 1. The parts of a criterion divide its share
-        by weight × membership, or it goes whole to the part that decided.
+        by weight × membership, or it goes whole to the part that decided. Bonuses that were given stand last, with
+        weight and share 0.
 
     Raises
     ------
@@ -66,7 +67,7 @@ def _reading(model: DepositModel, cell: Factors) -> ModelReading:
         completeness=float(score.completeness[0, 0]),
         can_lead=lead,
         cannot_say="" if lead else _cannot_say(model, score),
-        criteria=tuple(_criteria(model, score, cell)),
+        criteria=(*_criteria(model, score, cell), *_bonuses(model, score, cell)),
         gates=tuple(_gates(model, score, cell)),
         cautions=tuple(_cautions(model, cell)),
     )
@@ -218,6 +219,24 @@ def _gates(model: DepositModel, score: ModelScore, cell: Factors) -> Iterator[Ga
         sources = dict.fromkeys(source for name in names if (source := cell.source(name)))
         yield GateReading(
             gate.key, gate.title, 1 - share * (1 - gate.factor), gate.reason + part, "; ".join(sources)
+        )
+
+
+def _bonuses(model: DepositModel, score: ModelScore, cell: Factors) -> Iterator[CriterionReading]:
+    for bonus, fired in zip(model.bonuses, score.bonuses, strict=True):
+        share = float(np.broadcast_to(fired, (1, 1))[0, 0])
+        if share <= ROUNDING:
+            continue
+        name = bonus.conditions[0].factor
+        yield CriterionReading(
+            key=bonus.key,
+            title=bonus.title,
+            value=value_at(name, cell),
+            membership=share,
+            weight=0.0,
+            share=0.0,
+            source=cell.source(name),
+            note=f"A bonus: adds {share * bonus.add:.2f} to the score, which is then held to 1.",
         )
 
 

@@ -180,6 +180,9 @@ def test_the_bonus_is_capped_before_the_gates() -> None:
     perfect = {**GRANITE, "residual_fitness": 1.0}
     near = _factors({"slope_pct": 5, "distance_to_structure_m": 20}, unit=perfect)
     assert _value("residual", near) == 1
+    bonus = _reading("residual", near, "structure")
+    assert (bonus.value, bonus.weight, bonus.share) == ("20 m", 0, 0)
+    assert "adds 0.05" in bonus.note
     gated = _factors({"slope_pct": 5, "distance_to_structure_m": 20}, unit={**perfect, "surficial_cover": 1})
     assert _value("residual", gated) == pytest.approx(0.3)
 
