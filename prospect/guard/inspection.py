@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from prospect.errors import InputRefused
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 
@@ -174,6 +175,17 @@ def inspect_file(path: Path, kind: str, forms: tuple[Form, ...]) -> Inspected:
     return Inspected(path, form, size)
 
 
+def inspect_member(path: Path, log: IssueLog, forms: tuple[Form, ...]) -> Inspected:
+    """Look at a file that came out of an archive; a refusal goes into the archive's own log, with the member's name."""
+    try:
+        return inspect_file(path, log.kind, forms)
+    except InputRefused as refused:
+        first = refused.log.issues[0] if refused.log and refused.log.issues else None
+        if first is None:
+            raise
+        refuse_file(log, first.value, first.expected, first.action, place=f"member {path.name}")
+
+
 def _inspect_folder(path: Path, log: IssueLog, forms: tuple[Form, ...]) -> Inspected:
     geodatabase = path.suffix.lower() == ".gdb"
     if geodatabase and "file geodatabase" in forms:
@@ -236,7 +248,7 @@ def _is_binary(head: bytes) -> bool:
     if b"\x00" in head:
         return True
     odd = sum(head.count(bytes((code,))) for code in range(32) if code not in (9, 10, 12, 13, 27))
-    return odd > len(head) // 100
+    return odd > max(16, len(head) // 50)
 
 
 def _describe(head: bytes) -> str:

@@ -14,7 +14,7 @@ import pyogrio
 from prospect.errors import ProspectError
 from prospect.guard.archive import open_archive
 from prospect.guard.database import open_database
-from prospect.guard.inspection import VECTOR_FORMS, Form, inspect_file
+from prospect.guard.inspection import VECTOR_FORMS, Form, inspect_file, inspect_member
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 from prospect.sources.field_names import field_names, same_name
@@ -42,7 +42,7 @@ def opened(path: Path, kind: str, log: IssueLog, *, wanted: str = "") -> Iterato
     if form == "zip archive":
         with open_archive(path, kind) as folder:
             inner = _inside(folder, kind, log, wanted)
-            with _prepared(inner, inspect_file(inner, kind, VECTOR_FORMS).form, kind, log) as ready:
+            with _prepared(inner, inspect_member(inner, log, VECTOR_FORMS).form, kind, log) as ready:
                 yield ready
     else:
         with _prepared(path, form, kind, log) as ready:

@@ -9,7 +9,7 @@ from pathlib import Path
 import shapely
 
 from prospect.guard.archive import open_archive
-from prospect.guard.inspection import POINT_FORMS, inspect_file
+from prospect.guard.inspection import POINT_FORMS, inspect_file, inspect_member
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 from prospect.sources.coordinates import Spot, in_degrees, read_degrees, read_position, settle, to_lonlat
@@ -132,7 +132,7 @@ def _waypoints(path: Path, kind: str, form: str, log: IssueLog) -> list[Cells]:
         inner = sorted(folder.rglob("*.kml"), key=lambda found: (found.name.lower() != "doc.kml", str(found)))
         if not inner:
             refuse_file(log, "no KML document in it", "a KMZ with a KML document", "Export it again as KML.")
-        inspect_file(inner[0], kind, ("kml",))
+        inspect_member(inner[0], log, ("kml",))
         return read_kml(inner[0], log).cells
 
 
