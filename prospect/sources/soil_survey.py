@@ -117,8 +117,11 @@ def _read_areas(
         own = IssueLog(log.file, log.kind)
         try:
             area = _read_area(export, crs, bounds, own, known)
-        except InputRefused:
+        except InputRefused as refusal:
             log.issues.extend(own.issues)
+            # The guard keeps a log of its own.
+            if refusal.log is not None and refusal.log is not own:
+                log.issues.extend(refusal.log.issues)
             continue
         log.issues.extend(own.issues)
         if area is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -10,10 +11,10 @@ import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 
+from prospect.errors import InputRefused
 from prospect.guard.inspection import inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
@@ -54,19 +55,11 @@ def read_polygons(paths: Sequence[Path], crs: str, bounds: Bounds | None, log: I
 
 
 def _read_one(path: Path, crs: str, bounds: Bounds | None, log: IssueLog) -> gpd.GeoDataFrame:
-    inspect_file(path, log.kind, ("shapefile",))
-    try:
-        info = pyogrio.read_info(path, force_total_bounds=True)
-        used = _crs_of(path, info, crs, log)
-        box = _in_crs(bounds, used) if bounds else None
-        raw = pyogrio.read_dataframe(path, bbox=tuple(box) if box else None, fid_as_index=True)
-    except (DataSourceError, DataLayerError, FeatureError, UnicodeDecodeError, ValueError) as error:
-        found, expected = str(error)[:200], "a readable shapefile with its .shx and .dbf"
-        refuse_file(log, found, expected, "Unpack or download the export again.", place=path.name)
+    raw, used = _load(path, crs, bounds, log)
     fields = {str(name).upper(): str(name) for name in raw.columns}
     if "MUKEY" not in fields or "geometry" not in raw.columns:
         expected = "polygons with the field MUKEY"
-        found = ", ".join(fields) or "no fields"
+        found = "no such field or no outlines"
         refuse_file(log, found, expected, "Export the survey again.", place=path.name, field="MUKEY")
     mukey = _keys(raw[fields["MUKEY"]])
     musym = _keys(raw[fields["MUSYM"]]) if "MUSYM" in fields else [""] * len(raw)
@@ -75,6 +68,32 @@ def _read_one(path: Path, crs: str, bounds: Bounds | None, log: IssueLog) -> gpd
     sound, keep = _mend(path, shapes, places, mukey, log)
     frame = gpd.GeoDataFrame({"mukey": mukey, "musym": musym}, geometry=sound, crs=used)
     return frame[keep].reset_index(drop=True)
+
+
+def _load(path: Path, crs: str, bounds: Bounds | None, log: IssueLog) -> tuple[gpd.GeoDataFrame, str]:
+    """Return what the file holds, and the CRS its coordinates are in; an outline that is none becomes None."""
+    inspect_file(path, log.kind, ("shapefile",))
+    # GDAL speaks of what it mended on its own in warnings; they belong in the log, not on the terminal.
+    with warnings.catch_warnings(record=True) as spoken:
+        warnings.simplefilter("always")
+        try:
+            info = pyogrio.read_info(path, force_total_bounds=True)
+            used = _crs_of(path, info, crs, log)
+            box = tuple(_in_crs(bounds, used)) if bounds else None
+            columns = [name for name in info["fields"] if name.upper() in ("MUKEY", "MUSYM")]
+            raw = pyogrio.read_dataframe(
+                path, columns=columns, bbox=box, fid_as_index=True, on_invalid="ignore"
+            )
+        except InputRefused:
+            raise
+        except Exception as error:  # on damaged files the library raises whatever it stumbled over
+            found = str(error)[:200] or type(error).__name__
+            expected = "a readable shapefile with its .shx, .dbf and .prj"
+            refuse_file(log, found, expected, "Unpack or download the export again.", place=path.name)
+    for remark in sorted({str(warning.message)[:200] for warning in spoken}):
+        expected = "a file read without remarks"
+        log.note(Issue("note", path.name, "", "", remark, expected, "Read all the same."))
+    return raw, used
 
 
 def _mend(

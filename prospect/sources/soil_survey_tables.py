@@ -93,12 +93,14 @@ class SurveyTable:
 
     def mend(self, position: int, column: str, value: str, expected: str, action: str) -> None:
         """Say that a row was repaired."""
-        self._say("warning", position, column, value, expected, action)
+        issue = self._issue("warning", position, column, value, expected, action)
+        self.faults[position].append(issue)
 
     def refuse(self, position: int, column: str, value: str, expected: str, action: str) -> None:
         """Say that a row was left out."""
         self.dropped[position] = True
-        self._say("error", position, column, value, expected, action)
+        issue = self._issue("error", position, column, value, expected, action)
+        self.faults[position].append(issue)
 
     def kept(self) -> list[int]:
         """Return the positions of the rows that were not left out."""
@@ -119,11 +121,9 @@ class SurveyTable:
                 log.keep()
         return log.add_up()
 
-    def _say(
-        self, severity: Severity, position: int, column: str, value: str, expected: str, action: str
-    ) -> None:
+    def _issue(self, severity: Severity, position: int, *what: str) -> Issue:
         place = f"table {self.name}, line {self.frame['line'].iloc[position]}"
-        self.faults[position].append(Issue(severity, self.file, place, column, value, expected, action))
+        return Issue(severity, self.file, place, *what)
 
 
 def read_dictionary(files: Mapping[str, Path], log: IssueLog) -> Dictionary:

@@ -748,6 +748,32 @@ class TestDamage:
         assert refused.value.log is not None
         assert refused.value.log.verdict == "refused"
 
+    def test_a_damaged_coordinate_system_is_refused_in_words(self, tmp_path: Path) -> None:
+        folder = write_export(tmp_path / "made")
+        path = folder / "spatial" / "soilmu_a_zz001.prj"
+        path.write_bytes(path.read_bytes()[:90])
+        with pytest.raises(InputRefused, match="prj") as refused:
+            read_soil_survey(folder)
+        assert refused.value.log is not None
+        assert refused.value.log.verdict == "refused"
+
+    @pytest.mark.parametrize("seed", range(20))
+    def test_random_damage_is_read_or_refused_but_never_a_crash(self, tmp_path: Path, seed: int) -> None:
+        chance = np.random.default_rng(seed)
+        folder = write_export(tmp_path / "made")
+        files = sorted(path for path in folder.rglob("*") if path.is_file())
+        for path in chance.choice(np.array(files, dtype=object), 3, replace=False):
+            content = bytearray(path.read_bytes())
+            for place in chance.integers(0, max(len(content), 1), 15):
+                if content:
+                    content[place] = chance.choice([0, 10, 34, 124, 200])
+            path.write_bytes(bytes(content))
+        try:
+            read_soil_survey(folder)[2].add_up()
+        except InputRefused as refused:
+            assert refused.log is not None
+            assert refused.log.verdict == "refused"
+
     def test_what_is_no_export_is_refused(self, tmp_path: Path) -> None:
         (tmp_path / "empty").mkdir()
         (tmp_path / "note.zip").write_bytes(b"not a zip archive")
