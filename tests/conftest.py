@@ -1,4 +1,4 @@
-"""What every test shares: where the open data lies, and a fresh folder for the records."""
+"""What every test shares: where the open data lies, and a small ground made by the command itself."""
 
 from __future__ import annotations
 
@@ -6,7 +6,14 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
+import geopandas as gpd
+import numpy as np
 import pytest
+import rasterio
+from pyproj import Transformer
+from shapely.geometry import box
+
+from prospect.cli import run
 
 
 def _open_data_folder() -> Path:
@@ -25,3 +32,94 @@ def real_data() -> Callable[[str], Path]:
         return path
 
     return find
+
+
+WEST, NORTH, CELL = 500_000.0, 4_737_000.0, 20.0
+"""Corner and cell of the small ground, UTM zone 9 south: open ocean."""
+
+
+@pytest.fixture(scope="session")
+def small_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Return files of a small ground: a valley cut into a slope, granite above, alluvium below, four parcels."""
+    folder = tmp_path_factory.mktemp("small files")
+    rows, cols = np.mgrid[0:150, 0:120]
+    heights = 60.0 + 0.25 * np.abs(cols - 60) + 0.1 * (150 - rows)
+    with rasterio.open(
+        folder / "heights.tif",
+        "w",
+        driver="GTiff",
+        height=150,
+        width=120,
+        count=1,
+        dtype="float32",
+        crs="EPSG:32709",
+        transform=rasterio.Affine(CELL, 0, WEST, 0, -CELL, NORTH),
+        nodata=-9999,
+    ) as target:
+        target.write(heights.astype("float32"), 1)
+    south, east = NORTH - 150 * CELL, WEST + 120 * CELL
+    units = gpd.GeoDataFrame(
+        {
+            "unit": ["Kg", "Qal", "Ls"],
+            "name": ["Deeply weathered granite", "Alluvium of the valley floor", "Limestone"],
+            "age": ["Cretaceous", "Holocene", "Devonian"],
+            "description": [
+                "coarse granite, weathered to clay",
+                "clay and silt of the flood plain",
+                "limestone",
+            ],
+            "rocks": ["granite", "clay and silt", "limestone"],
+        },
+        geometry=[
+            box(WEST, south, WEST + 50 * CELL, NORTH),
+            box(WEST + 50 * CELL, south, WEST + 70 * CELL, NORTH),
+            box(WEST + 70 * CELL, south, east, NORTH),
+        ],
+        crs="EPSG:32709",
+    )
+    units.to_file(folder / "rocks.gpkg", layer="units", driver="GPKG")
+    middle, half = WEST + 60 * CELL, NORTH - 75 * CELL
+    parcels = gpd.GeoDataFrame(
+        {
+            "parcel_id": ["001", "002", "003", "004"],
+            "owner": ["Mirel Ashdown", "Tov Brandle", "", "Orsa Quill"],
+        },
+        geometry=[
+            box(WEST, half, middle, NORTH),
+            box(middle, half, east, NORTH),
+            box(WEST, south, middle, half),
+            box(middle, south, east, half),
+        ],
+        crs="EPSG:32709",
+    )
+    parcels.to_file(folder / "parcels.gpkg", layer="parcels", driver="GPKG")
+    to_lonlat = Transformer.from_crs("EPSG:32709", "EPSG:4326", always_xy=True)
+    lon, lat = to_lonlat.transform(WEST + 600, NORTH - 900)
+    (folder / "samples.csv").write_text(
+        "sample_id,lon,lat,top_cm,bottom_cm,usable,note\n"
+        f"A1,{lon:.6f},{lat:.6f},40,80,yes,sticky\n"
+        f"A2,{lon + 0.002:.6f},{lat:.6f},30,60,no,=1+1\n"
+        f"A3,{lon:.6f},north,30,60,no,\n",
+        encoding="utf-8",
+    )
+    (folder / "points.csv").write_text(
+        f"id,lon,lat\nhere,{lon:.6f},{lat:.6f}\nfar,10.0,50.0\n", encoding="utf-8"
+    )
+    names = {
+        "elevation": "heights.tif",
+        "geology": "rocks.gpkg",
+        "parcels": "parcels.gpkg",
+        "samples": "samples.csv",
+        "points": "points.csv",
+    }
+    return {kind: folder / name for kind, name in names.items()}
+
+
+@pytest.fixture(scope="session")
+def small_ground(small_files: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a ground made of the small files by the command itself; tests must not change it."""
+    folder = tmp_path_factory.mktemp("grounds") / "small"
+    assert run(["new", str(folder)]) == 0
+    for kind in ("elevation", "geology", "parcels", "samples"):
+        assert run(["add", str(folder), kind, str(small_files[kind])]) == 0
+    return folder

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 import numpy as np
@@ -50,7 +51,7 @@ def score_(
     ground = Ground.open(folder)
     choice = choose(ground, deposits, purpose, models)
     scored = score(ground, choice)
-    rows = []
+    rows: list[dict[str, Any]] = []
     for number, key in enumerate(scored.keys):
         raster = scored.favourability[key]
         known = raster.values[~raster.mask]
@@ -83,7 +84,8 @@ def score_(
         f"Worth a look, for {scored.purpose} clay, on {scored.grid.cells:,} cells of {scored.grid.cell_m:g} m"
     )
     shown = [
-        {**row, "can": percent(row["can_say_share"]), "leads": percent(row["leads_share"])} for row in rows
+        {**row, "can": percent(float(row["can_say_share"])), "leads": percent(float(row["leads_share"]))}
+        for row in rows
     ]
     print_table(
         shown,
@@ -141,8 +143,9 @@ def sites(
 @click.argument("lon", type=float)
 @click.argument("lat", type=float)
 @purpose_option
+@click.option("--all", "everything", is_flag=True, help="Show the parts of every model's criteria.")
 @as_json
-def why(folder: Path, lon: float, lat: float, purpose: str | None, as_json: bool) -> None:
+def why(folder: Path, lon: float, lat: float, purpose: str | None, everything: bool, as_json: bool) -> None:
     """Say everything known about a spot: every criterion, whose ground it is, every caution."""
     ground = Ground.open(folder)
     scored = score(ground, choose(ground, purpose=purpose))
@@ -150,7 +153,7 @@ def why(folder: Path, lon: float, lat: float, purpose: str | None, as_json: bool
     if as_json:
         print_json(asdict(report))
         return
-    _print_report(report)
+    _print_report(report, everything=everything)
 
 
 @click.command("probe")
@@ -269,13 +272,15 @@ def print_land(check: LandCheck) -> None:
         click.echo(f"  {caution}")
 
 
-def _print_report(report: GroundReport) -> None:
+def _print_report(report: GroundReport, *, everything: bool) -> None:
     click.echo(f"At {report.lon:.6f}, {report.lat:.6f}")
     click.echo(plain(report.sentence))
     for fact in report.facts:
         click.echo(f"  {fact.label}: {plain(fact.value)}   [{plain(fact.source)}]")
     for model in report.models:
-        _print_model(model)
+        _print_model(model, whole=everything or model is report.lead)
+    if not everything:
+        click.echo("\nParts of the criteria are shown for the first model; --all shows them for every one.")
     click.echo("")
     print_land(report.land)
     for line in report.cautions:
@@ -287,7 +292,7 @@ def _print_report(report: GroundReport) -> None:
         click.echo(f"  {line}")
 
 
-def _print_model(model: ModelReading) -> None:
+def _print_model(model: ModelReading, *, whole: bool) -> None:
     click.echo("")
     worth = "–" if model.favourability is None else f"{model.favourability:.2f}"
     linear = "–" if model.linear is None else f"{model.linear:.2f}"
@@ -295,7 +300,7 @@ def _print_model(model: ModelReading) -> None:
         f"{model.title}: worth a look {worth} (linear {linear}), we know {percent(model.completeness)}"
     )
     if model.cannot_say:
-        click.echo(f"  Cannot say: {model.cannot_say}")
+        click.echo(f"  {plain(model.cannot_say)}")
     rows = [
         {
             "criterion": "  " * (item.level + 1) + item.title + (" *" if item.defining else ""),
@@ -306,6 +311,7 @@ def _print_model(model: ModelReading) -> None:
             "source": plain(item.source)[:40],
         }
         for item in model.criteria
+        if whole or item.level == 0
     ]
     print_table(
         rows,

@@ -33,7 +33,7 @@ def print_table(rows: Sequence[Mapping[str, object]], columns: Mapping[str, str]
     columns
         Key in a row → heading.
     """
-    cells = [[_cell(row.get(key)) for key in columns] for row in rows]
+    cells = [[_indent(row.get(key)) + _cell(row.get(key)) for key in columns] for row in rows]
     headings = list(columns.values())
     widths = [max([len(head), *(len(line[i]) for line in cells)]) for i, head in enumerate(headings)]
     numeric = [all(isinstance(row.get(key), (int, float, type(None))) for row in rows) for key in columns]
@@ -75,6 +75,10 @@ def note(text: str) -> None:
 def percent(share: float | None) -> str:
     """Return a share as a percentage, `–` when not known."""
     return "–" if share is None or math.isnan(share) else f"{share:.0%}"
+
+
+def _indent(value: object) -> str:
+    return " " * (len(value) - len(value.lstrip(" "))) if isinstance(value, str) else ""
 
 
 def _cell(value: object) -> str:

@@ -150,6 +150,7 @@ def _built(ground: Ground, key: str) -> Landscape:
     geology = _geology(ground, grid) if "geology" in there else None
     arrays = _shape_of_the_land(ground, grid, settings, geology, key) if "elevation" in there else {}
     arrays |= _structures(ground, grid) if "structures" in there else {}
+    arrays |= _wet_ground(ground, grid)
     sources = _sources(ground, arrays)
     shade = arrays.pop("hillshade", None)
     rasters = {
@@ -274,6 +275,17 @@ def _structures(ground: Ground, grid: Grid) -> dict[str, FloatArray]:
     }
 
 
+def _wet_ground(ground: Ground, grid: Grid) -> dict[str, FloatArray]:
+    """Return 1 where a map draws open water or a wetland as an area, else 0."""
+    masks = {}
+    for name, layer in (("in_open_water", "water"), ("in_wetland", "wetlands")):
+        if layer in ground.layers():
+            shapes = read_vector_layer(ground.layers_folder, layer).to_crs(grid.crs).geometry
+            areas = shapes[shapes.geom_type.isin(["Polygon", "MultiPolygon"])]
+            masks[name] = (rasterize_classes(list(areas), [1] * len(areas), grid) == 1).astype(np.float32)
+    return masks
+
+
 def _soil(ground: Ground, grid: Grid) -> ClassLayer:
     shapes = read_vector_layer(ground.layers_folder, "soil").to_crs(grid.crs)
     components = read_table(ground.layers_folder, "soil", "components")
@@ -293,9 +305,15 @@ def _geology(ground: Ground, grid: Grid) -> ClassLayer:
 
 def unit_codes(shapes: gpd.GeoDataFrame, table: pd.DataFrame) -> IntArray:
     """Return the row of the unit table that each shape belongs to."""
-    fields = ["unit", "name", "age", "description", "rocks"]
-    rows = pd.MultiIndex.from_frame(table[fields].astype(str))
-    return rows.get_indexer(pd.MultiIndex.from_frame(shapes[fields].fillna("").astype(str)))
+    return pd.Index(table["unit"].astype(str)).get_indexer(shapes["unit"].fillna("").astype(str))
+
+
+_FROM_OTHER_LAYERS = {
+    "distance_to_structure_m": "structures",
+    "distance_to_coal_m": "structures",
+    "in_open_water": "water",
+    "in_wetland": "wetlands",
+}
 
 
 def _constants(settings: GroundSettings) -> dict[str, float]:
@@ -313,8 +331,8 @@ def _sources(ground: Ground, arrays: Mapping[str, FloatArray]) -> dict[str, str]
     for name in arrays:
         if name.startswith("upstream_") and name != "upstream_area_km2":
             sources[name] = f"{layers['geology']}, routed over {layers['elevation']}"
-        elif name.startswith("distance_to_") and name != "distance_to_channel_m":
-            sources[name] = layers["structures"]
+        elif name in _FROM_OTHER_LAYERS:
+            sources[name] = layers[_FROM_OTHER_LAYERS[name]]
         else:
             sources[name] = layers["elevation"]
     return sources | dict.fromkeys(_constants(ground.settings), "your setting")
@@ -351,7 +369,7 @@ def _layer_keys(ground: Ground) -> dict[str, str]:
     folder = ground.layers_folder
     return {
         name: file_key(path)
-        for name in ("elevation", "geology", "soil", "water", "structures", "parcels")
+        for name in ("elevation", "geology", "soil", "water", "wetlands", "structures", "parcels")
         for path in (folder / f"{name}.tif", folder / f"{name}.gpkg")
         if path.is_file()
     }
@@ -359,5 +377,6 @@ def _layer_keys(ground: Ground) -> dict[str, str]:
 
 @lru_cache(maxsize=1)
 def _vocabulary_key() -> str:
-    folder = layers_folder() / "vocabularies"
-    return content_key(*(file_key(path) for path in sorted(folder.iterdir()) if path.is_file()))
+    files = sorted((layers_folder() / "vocabularies").iterdir())
+    files += [layers_folder() / "factors.toml", layers_folder() / "purposes.toml"]
+    return content_key(*(file_key(path) for path in files if path.is_file()))

@@ -14,7 +14,9 @@ from prospect.types import Bounds
 UTM = "EPSG:32709"
 
 
-def source(values: np.ndarray, west: float, north: float, cell: float = 10.0, crs: str = UTM) -> ElevationSource:
+def source(
+    values: np.ndarray, west: float, north: float, cell: float = 10.0, crs: str = UTM
+) -> ElevationSource:
     return ElevationSource(values.astype(np.float32), Affine(cell, 0, west, 0, -cell, north), crs, "m")
 
 
@@ -37,13 +39,15 @@ def test_an_area_crops_on_the_source_cells_and_pads_with_nothing() -> None:
 
 
 def test_degrees_are_warped_and_said(tmp_path: object) -> None:
-    lat, lon = np.mgrid[0:60, 0:60]
+    _, lon = np.mgrid[0:60, 0:60]
     values = 100.0 + lon
     cell = 1 / 10_800
     content = source(values, -126.0, -47.5, cell, "EPSG:4326")
     laid = lay_elevation(content, None, None, "", None)
     assert laid.grid.crs == "EPSG:32709"
-    assert 7.0 <= laid.grid.cell_m <= 10.0, "a third of an arc-second is 10.3 m north-south and 7 m east-west here"
+    assert 7.0 <= laid.grid.cell_m <= 10.0, (
+        "a third of an arc-second is 10.3 m north-south and 7 m east-west here"
+    )
     assert "EPSG:4326" in laid.notes[0]
     assert np.nanmin(laid.values) >= 100.0
     assert np.nanmax(laid.values) <= 159.0
