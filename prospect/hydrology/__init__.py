@@ -1,6 +1,7 @@
 """Where water goes: hollows, the flow network, what gathers along it, streams and valley floors."""
 
 from prospect.hydrology.accumulation import flow_accumulation, upstream_area_km2, upstream_share
+from prospect.hydrology.breaching import breach_depressions
 from prospect.hydrology.channels import (
     channel_mask,
     distance_to_channel,
@@ -26,6 +27,7 @@ from prospect.hydrology.valley import cross_valley_position, valley_floor
 __all__ = [
     "FlowNetwork",
     "Water",
+    "breach_depressions",
     "burn_streams",
     "channel_mask",
     "cross_valley_position",

@@ -285,3 +285,26 @@ def strahler(order, downstream, channels, out):  # type: ignore[no-untyped-def]
             meeting[below] = 1
         elif mine == out[below]:
             meeting[below] += 1
+
+
+@njit(cache=True, nogil=True)
+def carve(z, downstream, pits, most_cells, most_depth):  # type: ignore[no-untyped-def]
+    """Lower the way from each pit to the first lower cell or off the data to the pit's height, where limits allow."""
+    carved = 0
+    for pit in pits:
+        level = z[pit]
+        cell = downstream[pit]
+        cells = 0
+        while cell >= 0 and z[cell] >= level and cells <= most_cells and z[cell] - level <= most_depth:
+            cells += 1
+            cell = downstream[cell]
+        if cell >= 0 and z[cell] >= level:
+            continue
+        if cells > most_cells:
+            continue
+        cell = downstream[pit]
+        while cell >= 0 and z[cell] >= level:
+            z[cell] = level
+            cell = downstream[cell]
+        carved += 1
+    return carved

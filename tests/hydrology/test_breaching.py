@@ -1,0 +1,64 @@
+"""Trenches through dams: within their limits, never upward, and leading out."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from prospect.hydrology import breach_depressions, depression_depth, fill_depressions
+from prospect.testing import bowl, v_valley
+
+
+def _dammed(height):
+    z = v_valley((40, 31), 10.0, 20.0, 2.0)
+    z[20] += height
+    return z
+
+
+def test_a_dam_is_cut_through():
+    z = _dammed(4.0)
+    assert depression_depth(z).max() > 3
+    cut = breach_depressions(z, 10.0)
+    assert depression_depth(cut).max() < 0.5
+    changed = cut < z.astype(np.float32)
+    assert 0 < changed.sum() < 30
+    assert cut[20, 15] == z[19, 15] < z[20, 15]
+
+
+def test_a_dam_beyond_the_limits_is_left():
+    deep = _dammed(9.0).astype(np.float32)
+    assert np.array_equal(breach_depressions(deep, 10.0), deep)
+    low = _dammed(4.0).astype(np.float32)
+    assert np.array_equal(breach_depressions(low, 10.0, max_depth_m=2.0), low)
+    assert np.array_equal(breach_depressions(low, 10.0, max_length_m=0.0), low)
+
+
+def test_a_closed_basin_is_left():
+    z = bowl((41, 41), 10, 30, 20).astype(np.float32)
+    assert np.array_equal(breach_depressions(z, 10.0), z)
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.integers(0, 10_000), st.floats(0, 20), st.floats(0, 200))
+def test_never_higher_and_never_deeper_than_allowed(seed, depth, length):
+    z = np.random.default_rng(seed).normal(0, 2, (15, 20)).cumsum(0).astype(np.float32)
+    z[3:5, 7] = np.nan
+    cut = breach_depressions(z, 10.0, depth, length)
+    known = np.isfinite(z)
+    assert np.array_equal(np.isfinite(cut), known)
+    assert (cut[known] <= z[known]).all()
+    assert (z[known] - cut[known] <= depth + 1e-4).all()
+    assert (fill_depressions(cut)[known] <= fill_depressions(z)[known]).all()
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (2, 2), (0, 0)])
+def test_small_and_empty_grids(shape):
+    assert np.array_equal(breach_depressions(np.ones(shape), 10), np.ones(shape))
+    assert np.isnan(breach_depressions(np.full(shape, np.nan), 10)).all()
+
+
+def test_negative_limits_are_refused():
+    with pytest.raises(ValueError, match="limits"):
+        breach_depressions(np.zeros((3, 3)), 10, -1)
