@@ -32,7 +32,7 @@ def open_database(path: Path, kind: str) -> Iterator[Path]:
     """
     log = IssueLog(path.name, kind)
     with tempfile.TemporaryDirectory(prefix="claywalk-") as name:
-        copy = Path(name) / path.name
+        copy = Path(name) / "data.gpkg"
         try:
             shutil.copyfile(path, copy)
             for companion in _COMPANIONS:

@@ -13,6 +13,7 @@ from affine import Affine
 from pyproj import CRS
 from rasterio.windows import Window
 
+from prospect.guard.alias import harmless_name
 from prospect.guard.inspection import RASTER_FORMS, inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
@@ -70,7 +71,11 @@ def read_tile(
     """Read one GeoTIFF or height tile; see `prospect.sources.elevation.read_elevation`."""
     form = inspect_file(path, "elevation", RASTER_FORMS).form
     driver = "GTiff" if form == "geotiff" else "SRTMHGT"
-    with library_errors(log, "an elevation raster"), rasterio.open(path, driver=driver) as source:
+    with (
+        library_errors(log, "an elevation raster"),
+        harmless_name(path) as ready,
+        rasterio.open(ready, driver=driver) as source,
+    ):
         band = _band(source, log)
         settled = _crs(source, crs, bounds, log)
         window = _window(source, settled, bounds, log)

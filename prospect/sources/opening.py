@@ -12,6 +12,7 @@ from typing import Any
 import pyogrio
 
 from prospect.errors import ProspectError
+from prospect.guard.alias import harmless_name
 from prospect.guard.archive import open_archive
 from prospect.guard.database import open_database
 from prospect.guard.inspection import VECTOR_FORMS, Form, inspect_file, inspect_member
@@ -140,7 +141,8 @@ def _prepared(path: Path, form: Form, kind: str, log: IssueLog) -> Iterator[Path
         return
     if form == "shapefile":
         _whole_shapefile(path, log)
-    yield path
+    with harmless_name(path) as ready:
+        yield ready
 
 
 def _whole_shapefile(path: Path, log: IssueLog) -> None:

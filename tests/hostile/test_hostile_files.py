@@ -500,12 +500,19 @@ def test_folder_in_place_of_a_file(tmp_path, outcome):
     shutil.rmtree(tmp_path / "a.gdb")
 
 
-def test_odd_names_are_only_names(tmp_path, outcome):
-    frame = gpd.GeoDataFrame({"unit": ["a"]}, geometry=[box(0, 0, 1, 1)], crs="EPSG:4326")
-    for stem in ("a b", "[2026]", "grün", "--help", "$(touch x)", "a;b", "x'y"):
-        path = tmp_path / f"{stem}.gpkg"
-        pyogrio.write_dataframe(frame, path, layer="geology", driver="GPKG")
-        assert outcome("geology", path)[0] != "refused"
+@pytest.mark.parametrize(
+    "stem", ["a b", "[2026]", "grün", "--help", "$(touch x)", "a;b", "x'y", "a!b.zip!c", "q?x=1", "a#b", "&"]
+)  # noqa: E501
+def test_odd_names_are_only_names(tmp_path, outcome, control, stem):
+    folder = tmp_path / f"in {stem}"
+    folder.mkdir()
+    for form, kind in (("gpkg", "geology"), ("geojson", "geology"), ("tif", "elevation"), ("csv", "samples")):
+        path = control(form).rename(folder / f"{stem}.{form}")
+        assert outcome(kind, path)[0] != "refused"
+    control("shp")
+    for suffix in (".shp", ".shx", ".dbf", ".prj"):
+        (tmp_path / f"control{suffix}").rename(folder / f"{stem}{suffix}")
+    assert outcome("geology", folder / f"{stem}.shp")[0] != "refused"
     assert not (tmp_path / "x").exists()
 
 
