@@ -20,7 +20,7 @@ PROJECTED = "EPSG:32710"
 CELL_LON, CELL_LAT = 1 / 7200, 1 / 10800
 """Half and a third of an arc-second: about 10.5 × 10.3 m at this latitude."""
 
-METRES_PER_LON, METRES_PER_LAT = 75_303.0, 111_173.0
+METRES_PER_LON, METRES_PER_LAT = 75_344.0, 111_173.0
 """Length of a degree at 47.5° S on the WGS 84 ellipsoid, m."""
 
 

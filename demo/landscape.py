@@ -215,6 +215,7 @@ def _lay_valley(
     laid = laid - 1.3 * blur(oxbow.astype(float), 1.0) * (filled & ~terrace)
     wet = river.distance * frame.cell_m < CHANNEL_HALF_M
     laid = laid - 3.0 * np.exp(-((metres / (CHANNEL_HALF_M * 1.15)) ** 4))
+    laid = _cut(laid, river_path, 0.0)
     for mouth in mouths:
         laid = _cut(laid, _across_the_floor(mouth, river_path), 1.6)
     laid, streams = _streams(laid, wet, frame)
@@ -305,11 +306,12 @@ def _smooth_line(points: Floats) -> Floats:
 
 
 def _cut(height: Floats, path: Floats, depth: float) -> Floats:
-    """Lower the cells under a stream so that its bed never rises downstream."""
+    """Lower the cells under a stream: its bed never rises downstream, nor lies below what it joins."""
     dense = np.vstack([path[:-1] + (path[1:] - path[:-1]) * t for t in (0, 0.25, 0.5, 0.75)])
     order = np.argsort(np.concatenate([np.arange(len(path) - 1) + t for t in (0, 0.25, 0.5, 0.75)]))
     dense = dense[order]
-    bed = np.minimum.accumulate(at(height, dense[:, 0], dense[:, 1])) - depth
+    ground = at(height, dense[:, 0], dense[:, 1])
+    bed = np.maximum(np.minimum.accumulate(ground) - depth, ground[-1])
     row, col = np.round(dense).astype(np.int64).T
     rows, cols = height.shape
     for dr, dc, lift in ((0, 0, 0.0), (-1, 0, 0.5), (1, 0, 0.5), (0, -1, 0.5), (0, 1, 0.5)):
