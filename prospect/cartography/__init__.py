@@ -27,6 +27,7 @@ from prospect.cartography.picture import (
 )
 from prospect.cartography.tiles import (
     TILE_PX,
+    Picture,
     cells_under_tile,
     degrees_per_pixel,
     tile,
@@ -38,6 +39,7 @@ __all__ = [
     "MOST_FEATURES",
     "TILE_PX",
     "Key",
+    "Picture",
     "area_in_words",
     "cells_under_tile",
     "clip_features",

@@ -70,7 +70,7 @@ def completeness_key() -> tuple[Key, ...]:
     """Return the key of the hatch that says how much is known, least known last."""
     slate = colours().light.slate
     return (
-        Key("three quarters or more", slate, "hatch", "0"),
+        Key("most", slate, "hatch", "0"),
         Key("half or more", slate, "hatch", "1"),
         Key("less than half", slate, "hatch", "2"),
         Key("too little to say", slate, "hatch", "3"),

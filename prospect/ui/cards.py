@@ -88,10 +88,11 @@ def layer_card(state: LayerState) -> str:
     """Return what one layer is, where it came from, or what its absence costs."""
     if state.present:
         counts = counts_in_words(state.counts)
-        notes = "".join(f'<p class="cw-small">{words(note)}</p>' for note in state.notes)
+        items = "".join(f"<li>{words(note)}</li>" for note in state.notes)
+        notes = f"<details><summary>What was noticed</summary><ul>{items}</ul></details>" if items else ""
         return (
             f'<div class="cw-card"><h3><span aria-hidden="true">●</span> {words(state.title)}</h3>'
-            f'<p>On the shelf.</p><p class="cw-small">{words(state.source)}</p>'
+            f"<p>On the shelf: {words(state.source)}.</p>"
             f'<p class="cw-small">{words(counts)}</p>{notes}</div>'
         )
     where = "".join(f"<li>{words(place)}</li>" for place in state.where)

@@ -82,7 +82,7 @@ def map_state(
         ranks=tuple(Rank(site.site, site.lon, site.lat, site.site == state.site) for site in sites)
         if "sites" in state.overlays
         else (),
-        spot=state.spot,
+        spot=None if chosen else state.spot,
         theme=theme,
         units=ground.settings.units,
     )
@@ -121,7 +121,7 @@ def _views(state: AppState, space: Workspace, scored: Scored, surfaces: Surfaces
                 "Rocks",
                 "fills",
                 {"color": surfaces.slate, "weight": 0.6, "opacity": 0.6, "fillOpacity": 0.78},
-                ("name", "age", "family"),
+                ("name", "age", "read_as"),
                 8,
             )
         )

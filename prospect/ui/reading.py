@@ -124,11 +124,31 @@ def _criteria(model: ModelReading) -> str:
     return (
         cannot
         + '<ol class="cw-criteria">'
-        + "".join(_criterion(reading) for reading in model.criteria)
+        + "".join(f"<li>{_criterion(whole)}{_parts(parts)}</li>" for whole, parts in _grouped(model.criteria))
         + "</ol>"
         + "".join(_gate(gate) for gate in model.gates)
         + (f'<p class="cw-note">{linear}</p>' if linear else "")
     )
+
+
+def _grouped(
+    criteria: Iterable[CriterionReading],
+) -> list[tuple[CriterionReading, list[CriterionReading]]]:
+    """Return each criterion of the model with the parts that follow it."""
+    groups: list[tuple[CriterionReading, list[CriterionReading]]] = []
+    for reading in criteria:
+        if reading.level == 0 or not groups:
+            groups.append((reading, []))
+        else:
+            groups[-1][1].append(reading)
+    return groups
+
+
+def _parts(parts: list[CriterionReading]) -> str:
+    if not parts:
+        return ""
+    items = "".join(f'<li class="cw-level-{min(part.level, 3)}">{_criterion(part)}</li>' for part in parts)
+    return f'<details><summary>What it is made of</summary><ol class="cw-criteria">{items}</ol></details>'
 
 
 def _criterion(reading: CriterionReading) -> str:
@@ -143,11 +163,10 @@ def _criterion(reading: CriterionReading) -> str:
     note = f'<span class="cw-small">{words(reading.note)}</span>' if reading.note else ""
     source = words(reading.source) if reading.source else "no layer for this"
     return (
-        f'<li class="cw-level-{min(reading.level, 2)}">'
         f'<span class="cw-line"><span>{words(reading.title)}</span><b>{words(reading.value)}</b></span>'
         f"{bar(reading.membership, 'suits', suits)}"
-        f'<span class="cw-small">{suits} · weight {reading.weight:g} · {carries}{defining}</span>'
-        f'{note}<span class="cw-small cw-source">from {source}</span></li>'
+        f'<span class="cw-small">{suits} · weight {reading.weight:.2g} · {carries}{defining}</span>'
+        f'{note}<span class="cw-small cw-source">from {source}</span>'
     )
 
 

@@ -13,6 +13,7 @@ from starlette.staticfiles import StaticFiles
 from xstatic.pkg import jquery, leaflet
 
 from prospect.cartography import (
+    Picture,
     clip_features,
     render_hatch,
     render_hillshade,
@@ -30,7 +31,7 @@ _NEVER = {"Cache-Control": "no-store"}
 _DEEPEST_ZOOM = 22
 
 SHOWN_COLUMNS: dict[str, tuple[str, ...]] = {
-    "geology": ("unit", "name", "age", "family", "colour", "pattern"),
+    "geology": ("unit", "name", "age", "read_as", "colour", "pattern"),
     "soil": ("musym", "name"),
     "parcels": ("parcel_id", "owner"),
     "outline": (),
@@ -66,8 +67,8 @@ class _Pictures:
         raster = None if scored is None else _raster(scored, layer)
         if raster is None:
             raise LookupError(layer)
-        picture = {KNOWN: render_hatch, RELIEF: render_hillshade}.get(layer, render_png)
-        return tile(raster.values, raster.grid, z, x, y, picture)
+        pictures: dict[str, Picture] = {KNOWN: render_hatch, RELIEF: render_hillshade}
+        return tile(raster.values, raster.grid, z, x, y, pictures.get(layer, render_png))
 
 
 def _raster(scored: Scored, layer: str) -> Raster | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import streamlit as st
 
@@ -37,6 +38,9 @@ class AppState:
         Rank of the site chosen from the list; 0 = none.
     last_click
         The click already answered.
+    first_shown
+        What each choice showed when it was last drawn anew, by its key: a choice must be offered with the same
+        value again for as long as it stays on the screen.
     moves
         How often the map was told to move; its target's name changes with it.
     """
@@ -49,6 +53,13 @@ class AppState:
     site: int = 0
     last_click: Click | None = None
     moves: int = 0
+    first_shown: dict[str, object] = field(default_factory=dict)
+
+    def shown_first(self, key: str, now: object) -> Any:
+        """Return the value to draw a choice with: `now` when it appears, later what it appeared with."""
+        if key not in st.session_state:
+            self.first_shown[key] = now
+        return self.first_shown.setdefault(key, now)
 
     def read_spot(self, lon: float, lat: float) -> None:
         """Read a spot that was pointed at."""

@@ -47,7 +47,7 @@
     kept.target = target.nonce;
     const b = target.bounds;
     if (view) { map.setView(view.center, view.zoom, { animate: false }); }
-    else { map.fitBounds([[b[1], b[0]], [b[3], b[2]]], { maxZoom: 16, animate: false, padding: [18, 18] }); }
+    else { map.fitBounds([[b[1], b[0]], [b[3], b[2]]], { maxZoom: 15, animate: false, padding: [18, 18] }); }
   }
 
   function keepView(map) {

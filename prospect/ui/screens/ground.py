@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 import streamlit as st
 
 from prospect.cartography import rock_key
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.pipeline import Scored
-from prospect.records import PURPOSES, Purpose, Site
+from prospect.records import Site
 from prospect.ui.cards import map_key, site_card, sites_as_text
 from prospect.ui.map_content import map_state, offered_overlays
 from prospect.ui.open_ground import workspace
@@ -18,7 +20,7 @@ from prospect.ui.show_map import show_map
 from prospect.ui.state import GROUND_COLOURS, AppState, app_state
 from prospect.ui.workspace import Workspace
 
-PURPOSE_WORDS: dict[Purpose, str] = {
+PURPOSE_WORDS: dict[str, str] = {
     "any": "anything",
     "earthenware": "earthenware",
     "stoneware": "stoneware",
@@ -51,7 +53,8 @@ def screen() -> None:
         rocks = rock_key(space.rock_lineages()) if state.colour_by == "rocks" else ()
         st.html(map_key(state.colour_by, rocks, hatched))
     state.answer(click)
-    with right, st.container(key="reading"):
+    showing = "list" if state.spot is None else f"spot-{state.site}-{state.moves}"
+    with right, st.container(key=f"reading-{showing}"):
         if state.spot is None:
             _site_list(state, scored, sites, space.ground.settings.units)
         else:
@@ -62,11 +65,9 @@ def _choices(state: AppState, space: Workspace, scored: Scored) -> None:
     """Ask what to look for; the answers stay when another screen was visited in between."""
     kinds = {"": _BEST_OF_ALL, **scored.titles}
     with st.container(key="choices", horizontal=True, vertical_alignment="bottom"):
-        st.session_state.setdefault("kind", state.deposit if state.deposit in kinds else "")
-        kind = st.selectbox("Kind of ground", list(kinds), format_func=kinds.__getitem__, key="kind")
-        st.session_state.setdefault("use", state.purpose)
-        use = st.selectbox("Clay for", PURPOSES, format_func=PURPOSE_WORDS.__getitem__, key="use")
-        with st.popover("What the map shows", use_container_width=False):
+        kind = _chosen(state, "Kind of ground", kinds, state.deposit, "kind")
+        use = _chosen(state, "Clay for", PURPOSE_WORDS, state.purpose or "any", "use")
+        with st.popover("What the map shows"):
             _shelf(state, space)
     if kind != state.deposit:
         state.deposit, state.site = kind, 0
@@ -75,20 +76,31 @@ def _choices(state: AppState, space: Workspace, scored: Scored) -> None:
         st.rerun()
 
 
+def _chosen(state: AppState, label: str, options: Mapping[str, str], now: str, key: str) -> Any:
+    keys = list(options)
+    first = state.shown_first(key, now)
+    place = keys.index(first) if first in keys else 0
+    return st.selectbox(label, keys, place, format_func=lambda option: options[option], key=key)
+
+
 def _shelf(state: AppState, space: Workspace) -> None:
     offered = {
         key: title
         for key, title in GROUND_COLOURS.items()
         if key != "rocks" or "geology" in space.ground.layers()
     }
-    st.session_state.setdefault("colour", state.colour_by if state.colour_by in offered else "worth")
+    keys = list(offered)
+    first = state.shown_first("colour", state.colour_by)
     state.colour_by = st.radio(
-        "The colour of the ground says", list(offered), format_func=offered.__getitem__, key="colour"
+        "The colour of the ground says",
+        keys,
+        keys.index(first) if first in keys else 0,
+        format_func=lambda option: offered[option],
+        key="colour",
     )
-    st.markdown("Over it lie")
+    st.html('<p class="cw-note">Over it lie</p>')
     for key, title in offered_overlays(space).items():
-        st.session_state.setdefault(f"over-{key}", key in state.overlays)
-        if st.checkbox(title, key=f"over-{key}"):
+        if st.checkbox(title, state.shown_first(f"over-{key}", key in state.overlays), key=f"over-{key}"):
             state.overlays.add(key)
         else:
             state.overlays.discard(key)

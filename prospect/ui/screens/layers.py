@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from prospect.errors import InputRefused, ProspectError
 from prospect.pipeline import KINDS, Wording
@@ -47,7 +48,9 @@ def _add(space: Workspace, titles: dict[str, str]) -> None:
         _read(space, kind, files, Wording(crs=crs.strip()), again)
 
 
-def _read(space: Workspace, kind: str, files: list[object], wording: Wording, replace_layer: bool) -> None:
+def _read(
+    space: Workspace, kind: str, files: list[UploadedFile], wording: Wording, replace_layer: bool
+) -> None:
     with tempfile.TemporaryDirectory(prefix="claywalk-") as folder, st.spinner("Reading …"):
         path = _laid_down(Path(folder), files)
         try:
@@ -65,12 +68,12 @@ def _read(space: Workspace, kind: str, files: list[object], wording: Wording, re
             st.html(reading_report(intake.log) + (f"<ul>{notes}</ul>" if notes else ""))
 
 
-def _laid_down(folder: Path, files: list[object]) -> Path:
+def _laid_down(folder: Path, files: list[UploadedFile]) -> Path:
     """Write the uploaded files side by side and return the one to read: a shapefile's `.shp`, else the first."""
     paths = []
     for upload in files:
-        name = Path(str(upload.name).replace("\\", "/")).name or "file"  # type: ignore[attr-defined]
+        name = Path(str(upload.name).replace("\\", "/")).name or "file"
         path = folder / name
-        path.write_bytes(upload.getbuffer())  # type: ignore[attr-defined]
+        path.write_bytes(upload.getbuffer())
         paths.append(path)
     return next((path for path in paths if path.suffix.lower() == ".shp"), paths[0])
