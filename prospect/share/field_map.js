@@ -190,6 +190,15 @@
     }));
   }
 
+  // ---- seen from afar: smaller numbers, fainter lines ----
+  function distance() {
+    var far = map.getZoom() < map.getMinZoom() + 2.2;
+    byId("map").classList.toggle("far", far);
+    if (layers.parcels) { layers.parcels.setStyle({ opacity: far ? 0.3 : 0.65, dashArray: far ? null : "5 3" }); }
+  }
+  map.on("zoomend", distance);
+  distance();
+
   // ---- what to show ----
   document.querySelectorAll("input[data-layer]").forEach(function (box) {
     var layer = layers[box.dataset.layer];

@@ -18,6 +18,7 @@ from prospect.share.atomic import write_whole
 from prospect.share.audience import Audience, for_audience
 from prospect.share.content import FieldMapContent
 from prospect.share.panel import (
+    capital,
     cautions_section,
     key_section,
     notes_section,
@@ -134,7 +135,7 @@ def _body(content: FieldMapContent, audience: Audience, left_out: tuple[str, ...
 def _choices(content: FieldMapContent) -> str:
     options = ['<option value="">any kind of clay</option>']
     options += [
-        f'<option value="{escape_html(key)}">{shown(content.titles.get(key, key), 120)}</option>'
+        f'<option value="{escape_html(key)}">{shown(capital(content.titles.get(key, key)), 120)}</option>'
         for key in content.favourability
     ]
     boxes = [("relief", "Relief", content.hillshade is not None, True, "")]
@@ -167,7 +168,7 @@ def _data(content: FieldMapContent, audience: Audience, sizes: tuple[int, int, i
     models = [
         {
             "key": key,
-            "title": plain(content.titles.get(key, key), 120),
+            "title": plain(capital(content.titles.get(key, key)), 120),
             "picture": favourability_picture(raster, _MODEL_CLASSES, model_px).as_data(),
         }
         for key, raster in content.favourability.items()
@@ -181,7 +182,7 @@ def _data(content: FieldMapContent, audience: Audience, sizes: tuple[int, int, i
         "iron": escape_script(colours().light.iron),
         "glaze": escape_script(colours().light.glaze),
         "worth": escape_script([list(step) for step in WORTH]),
-        "known": escape_script([_sentence(words) for words in _known_words()]),
+        "known": escape_script([capital(words) for words in _known_words()]),
         "pictures": escape_script(
             {
                 "favourability": [headline, *models],
@@ -232,7 +233,7 @@ def _parcels(content: FieldMapContent, audience: Audience, box: Bounds) -> str:
 def _samples(content: FieldMapContent) -> list[dict[str, object]]:
     listed = []
     for sample in content.samples:
-        lines = [f"{_sentence(_SAMPLE_WORDS[sample.usable])}."]
+        lines = [f"{capital(_SAMPLE_WORDS[sample.usable])}."]
         if sample.top_cm is not None and sample.bottom_cm is not None:
             lines.append(f"{sample.top_cm:.0f} to {sample.bottom_cm:.0f} cm deep")
         lines += [plain(text, 300) for text in (sample.date, sample.note) if text]
@@ -255,10 +256,6 @@ def _sources(content: FieldMapContent) -> tuple[str, ...]:
         "Colours of the favourability: lajolla, Scientific colour maps by F. Crameri (MIT licence).",
         f"Drawn{date} with Claywalk and Leaflet {leaflet.VERSION} (BSD 2-clause licence).",
     )
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 @cache

@@ -57,13 +57,18 @@ def reason_of(report: GroundReport | None) -> str:
 
 def site_title(content: FieldMapContent, site: Site) -> str:
     """Return the plain name of a site's leading deposit model."""
-    return content.titles.get(site.deposit, site.deposit)
+    return capital(content.titles.get(site.deposit, site.deposit))
+
+
+def capital(text: str) -> str:
+    """Return text with a capital first letter."""
+    return text[:1].upper() + text[1:]
 
 
 def worth_line(site: Site) -> str:
     """Return how good a site is and how much is known about it, in words."""
     worth = worth_in_words(site.favourability)
-    return f"{worth[:1].upper()}{worth[1:]} ({site.favourability:.2f}); {known_in_words(site.completeness)}"
+    return f"{capital(worth)} ({site.favourability:.2f}); {known_in_words(site.completeness)}"
 
 
 def key_section(content: FieldMapContent) -> str:
@@ -135,8 +140,7 @@ def _site_item(content: FieldMapContent, site: Site, exact: bool) -> str:
         f'<p class="small">{" · ".join(shown(fact, 160) for fact in facts if fact)}</p>',
         _permission_line(site, report),
         f'<p class="row"><button type="button" class="plain" data-site="{site.site}">Show on the map</button></p>',
-        _why(report.lead) if report is not None and report.lead is not None else "",
-        _notes(site.cautions, "notes small"),
+        _why(None if report is None else report.lead, site.cautions),
     ]
     return (
         f'<li class="site" id="site-{site.site}" tabindex="-1" aria-labelledby="title-{site.site}">'
@@ -156,18 +160,26 @@ def _permission_line(site: Site, report: GroundReport | None) -> str:
     return f'<p class="small">Leave: {shown(site.permission, 80)}</p>' if site.permission else ""
 
 
-def _why(lead: ModelReading) -> str:
-    rows = "".join(_criterion_row(criterion) for criterion in lead.criteria)
+def _why(lead: ModelReading | None, cautions: Sequence[str]) -> str:
+    words = _notes(cautions, "notes small")
+    if lead is None:
+        return words
+    rows, said = [], ""
+    for criterion in lead.criteria:
+        rows.append(_criterion_row(criterion, said))
+        said = criterion.source
     gates = "".join(
         f"<li>{shown(gate.title)}: {shown(gate.reason)} (×{gate.factor:.2g})</li>" for gate in lead.gates
     )
     fired = f'<ul class="notes small">{gates}</ul>' if gates else ""
-    return f"<details><summary>Why</summary><table>{rows}</table>{fired}</details>"
+    return f"<details><summary>Why</summary><table>{''.join(rows)}</table>{fired}{words}</details>"
 
 
-def _criterion_row(criterion: CriterionReading) -> str:
+def _criterion_row(criterion: CriterionReading, said: str) -> str:
+    """Return one row; a source that the row above has just named is not named again."""
     value = shown(criterion.value, 160)
-    note = " · ".join(shown(text, 200) for text in (criterion.note, criterion.source) if text)
+    source = "" if criterion.source == said else criterion.source
+    note = " · ".join(shown(text, 200) for text in (criterion.note, source) if text)
     if criterion.membership is None:
         strength = '<span class="small">not known</span>'
     else:
@@ -177,7 +189,8 @@ def _criterion_row(criterion: CriterionReading) -> str:
             f'aria-label="{share:.2f} of 1"><rect width="64" height="10" rx="2"/>'
             f'<rect width="{64 * share:.1f}" height="10" rx="2"/></svg>'
         )
-    share_text = "" if criterion.share is None else f'<span class="small">{criterion.share:.0%} of it</span>'
+    whole = criterion.level == 0 and criterion.share is not None
+    share_text = "" if not whole else f'<span class="small">{criterion.share:.0%} of it</span>'
     part = ' class="part"' if criterion.level else ""
     head = shown(criterion.title, 120)
     if value and criterion.membership is not None:
