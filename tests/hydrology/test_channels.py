@@ -17,6 +17,7 @@ from prospect.hydrology import (
     height_above_nearest_drainage,
     strahler_order,
     upstream_area_km2,
+    value_at_channel,
 )
 from prospect.testing import v_valley
 
@@ -70,6 +71,16 @@ def test_a_channel_that_lies_higher_counts_as_nought():
     channels = np.array([[False, False, True]])
     height = height_above_nearest_drainage(np.array([[5.0, 0.0, 1.0]]), network, channels)
     assert height.tolist() == [[4.0, 0.0, 0.0]]
+
+
+def test_ground_beside_a_stream_takes_the_value_of_its_stream(valley):
+    _, network = valley
+    area = upstream_area_km2(network)
+    channels = channel_mask(network, area, 0.0045)
+    found = value_at_channel(area, network, channels)
+    assert found.dtype == np.float32
+    assert found[1:] == pytest.approx(np.broadcast_to(area[1:, 20:21], found[1:].shape))
+    assert np.isnan(value_at_channel(area, network, np.zeros_like(channels))).all()
 
 
 def test_two_equal_orders_make_the_next():

@@ -104,9 +104,9 @@ def test_real_mountains_in_a_few_seconds(real_data):
     with rasterio.open(real_data("dem-bigtujunga") / "srtm_bigtujunga30m_utm11.tif") as file:
         z, cell_m = file.read(1).astype(np.float32), file.transform.a
     _everything(z[:50, :50], cell_m)
-    start = time.perf_counter()
+    start = time.process_time()
     found = _everything(z, cell_m)
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 3.0
     ends = found.network.downstream.reshape(z.shape) < 0
     assert found.area_km2[ends].sum(dtype=float) == pytest.approx(z.size * cell_m**2 / 1e6, rel=1e-5)
     assert (found.filled >= z).all()
