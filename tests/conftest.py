@@ -97,7 +97,7 @@ def small_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     lon, lat = to_lonlat.transform(WEST + 600, NORTH - 900)
     (folder / "samples.csv").write_text(
         "sample_id,lon,lat,top_cm,bottom_cm,usable,note\n"
-        f"A1,{lon:.6f},{lat:.6f},40,80,yes,sticky\n"
+        f"A1,{lon:.6f},{lat:.6f},40,80,yes,quivering\n"
         f"A2,{lon + 0.002:.6f},{lat:.6f},30,60,no,=1+1\n"
         f"A3,{lon:.6f},north,30,60,no,\n",
         encoding="utf-8",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -130,7 +130,7 @@ def sites(
     found, outlines = find_sites(ground, scored, deposit=deposit, top=top, min_area_ha=min_area_ha)
     if out is not None:
         content = share_content(ground, scored, found, outlines, today=date.today().isoformat())
-        write_exchange(out, content, Audience("self"))
+        write_exchange(out, replace(content, samples=(), parcels=None), Audience("self"))
         note(f"Wrote {out}.")
     if as_json:
         print_json({"sites": [site_words(site) for site in found]})

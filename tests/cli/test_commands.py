@@ -9,9 +9,6 @@ import pytest
 
 from prospect.cli import claywalk, run
 
-LON, LAT = "-128.992624", "-47.519"
-"""On the granite of the small ground."""
-
 SITE_KEYS = {
     "site",
     "deposit",
@@ -81,7 +78,7 @@ def test_check_says_what_it_would_keep(
     assert found["verdict"] == "accepted with notes"
     (problem,) = [item for item in found["problems"] if item["severity"] == "error"]
     assert set(problem) == PROBLEM_KEYS
-    assert problem["value"] == "north"
+    assert "north" in problem["value"]
     wrong = answer(capsys, "check", "elevation", small_files["samples"], code=3)
     assert wrong["verdict"] == "refused"
     assert wrong["problems"]
@@ -199,7 +196,7 @@ def test_share_leaves_out_what_the_audience_may_not_see(
     assert {"file", "for", "sites", "left_out"} == set(told)
     assert told["left_out"]
     public = (tmp_path / "map.html").read_bytes()
-    for secret in (b"Mirel", b"Ashdown", b"Brandle", b"Quill", b"sticky"):
+    for secret in (b"Mirel", b"Ashdown", b"Brandle", b"Quill", b"quivering"):
         assert secret not in public
     own = answer(capsys, "share", small_ground, "--to", tmp_path / "own.html", "--for", "self")
     assert own["left_out"] == []

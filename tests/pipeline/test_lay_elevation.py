@@ -42,7 +42,7 @@ def test_degrees_are_warped_and_said(tmp_path: object) -> None:
     _, lon = np.mgrid[0:60, 0:60]
     values = 100.0 + lon
     cell = 1 / 10_800
-    content = source(values, -126.0, -47.5, cell, "EPSG:4326")
+    content = source(values, -127.0, -47.5, cell, "EPSG:4326")
     laid = lay_elevation(content, None, None, "", None)
     assert laid.grid.crs == "EPSG:32709"
     assert 7.0 <= laid.grid.cell_m <= 10.0, (
