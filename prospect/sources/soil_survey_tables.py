@@ -70,7 +70,7 @@ class SurveyTable:
         """Return a column as text; all '' when the export does not have it."""
         if column not in self.frame:
             return [""] * len(self.frame)
-        return list(self.frame[column])
+        return [str(value) for value in self.frame[column].tolist()]
 
     def lower(self, column: str) -> list[str]:
         """Return a column as lower-case text."""
