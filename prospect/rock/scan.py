@@ -31,6 +31,7 @@ class Phrase:
     kinds: frozenset[str] = frozenset()
     capital: bool = False
     ends_generic: bool = False
+    hyphen: bool = False
     mended: str = ""
 
     def may_be(self, kind: str) -> bool:
@@ -40,7 +41,7 @@ class Phrase:
 
 def phrases_of(text: str) -> tuple[Phrase, ...]:
     """Return the known phrases, unknown words and marks of a wording, in order."""
-    words, marks, capitals = _tokens(text)
+    words, marks, capitals, hyphens = _tokens(text)
     known = lexicon()
     alone = _may_read_abbreviations(words, marks)
     found: list[Phrase] = []
@@ -61,7 +62,7 @@ def phrases_of(text: str) -> tuple[Phrase, ...]:
         capital = capitals[at]
         generic = words[at + count - 1] in known.generic_words
         kinds = entry.kinds if entry is not None else frozenset()
-        found.append(Phrase(word, "", entry, kinds, capital, generic, mended))
+        found.append(Phrase(word, "", entry, kinds, capital, generic, hyphens[at], mended))
         at += count
     return tuple(found)
 
@@ -76,12 +77,13 @@ def looks_like_rock(word: str) -> bool:
     )
 
 
-def _tokens(text: str) -> tuple[list[str], list[str], list[bool]]:
+def _tokens(text: str) -> tuple[list[str], list[str], list[bool], list[bool]]:
     text = unicodedata.normalize("NFKC", text).replace("+/-", " ").replace("±", " ").strip()
     known = lexicon()
     words: list[str] = []
     marks: list[str] = []
     capitals: list[bool] = []
+    hyphens: list[bool] = []
     after_hyphen = False
     for piece in TOKEN.findall(text):
         if piece in HYPHENS:
@@ -94,9 +96,10 @@ def _tokens(text: str) -> tuple[list[str], list[str], list[bool]]:
         else:
             words.append(word or " ")
             marks.append(mark)
+            hyphens.append(after_hyphen)
             capitals.append(piece[:1].isupper() and not piece[1:2].isupper())
         after_hyphen = False
-    return words, marks, capitals
+    return words, marks, capitals, hyphens
 
 
 def _joined(first: str, second: str) -> str:

@@ -55,7 +55,8 @@ class Vocabulary:
         """Return the term itself, then its parents, then theirs, each term once at its nearest level."""
         if key not in self._levels:
             levels: list[tuple[str, ...]] = []
-            seen, here = {key}, (key,)
+            seen = {key}
+            here: tuple[str, ...] = (key,)
             while here:
                 levels.append(here)
                 above = dict.fromkeys(parent for term in here for parent in self.terms[term].broader)

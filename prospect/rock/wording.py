@@ -14,6 +14,7 @@ from prospect.rock.scan import CONNECTIVES, Phrase, looks_like_rock, phrases_of
 from prospect.rock.vocabulary import lithology
 
 RANKS = ("dominant", "base", "major", "minor")
+ARTICLES = frozenset({"a", "an", "any", "the"})
 LISTED_SENTENCE = 3
 CODED_PART = re.compile(r"^\s*(?P<rock>[^:,;]+?)\s*:\s*(?P<amount>\d*\.?\d+)\s*(?P<percent>%?)\s*$")
 
@@ -247,7 +248,8 @@ def _is_name(phrase: Phrase, following: Phrase) -> bool:
 
 def _named_otherwise(reader: _Reader, phrase: Phrase, following: Phrase, at: int) -> bool:
     """Whether a rock word here speaks of something else: `clay-rich`, `quartzite pebbles`, `not limestone`."""
-    if at and reader.phrases[at - 1].may_be("absent_next"):
+    before = [earlier for earlier in reader.phrases[max(0, at - 2) : at] if earlier.word not in ARTICLES]
+    if before and before[-1].may_be("absent_next"):
         return True
     if following.may_be("suffix") or following.may_be("clast") or _rest_says(reader, at, "absent_after"):
         return phrase.may_be("term") or phrase.may_be("adjective")
@@ -259,7 +261,8 @@ def _named_otherwise(reader: _Reader, phrase: Phrase, following: Phrase, at: int
 
 
 def _take_term(reader: _Reader, phrase: Phrase, following: Phrase, at: int) -> None:
-    if following.may_be("term") and not following.may_be("generic"):
+    # The first of two names is what the second is made of, unless a hyphen makes them equals (`shale-limestone`).
+    if following.may_be("term") and not following.may_be("generic") and not following.hyphen:
         return
     joined = bool(reader.pending) and phrase.ends_generic and _connected(reader, at)
     if joined:
