@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 import pandas as pd
 
@@ -38,7 +39,7 @@ def unit_table(frame: pd.DataFrame, corrections: Mapping[str, str] | None = None
     ----------
     frame
         Polygons in normal form: `unit, name, age, description, rocks, confidence`; columns that are missing count as
-        empty. Where polygons of one unit carry different words, the first that are not empty are read.
+        empty, and `rocks` may be text or a list. Where polygons of one unit carry different words, the first that are not empty are read.
     corrections
         A person's own reading by unit, `term:fraction,term:fraction`; it stands above the map's words.
 
@@ -160,8 +161,10 @@ def _ages(words: dict[str, str]) -> frozenset[str]:
     return frozenset()
 
 
-def _text(value: object) -> str:
-    return "" if value is None or value != value or value is pd.NA else str(value).strip()
+def _text(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return ",".join(str(part).strip() for part in value)
+    return "" if pd.isna(value) else str(value).strip()
 
 
 def _percent(fraction: float) -> str:

@@ -74,6 +74,11 @@ def test_missing_columns_and_missing_values_are_empty() -> None:
     assert len(unit_table(frame(unit=[]))) == 0
 
 
+def test_rocks_may_be_a_list() -> None:
+    table = unit_table(frame(unit=["x"], rocks=[["granite:0.6", "gneiss:0.4"]]))
+    assert table.loc[0, "rocks"] == "granite:0.6,gneiss:0.4"
+
+
 def test_corrections_stand_above_the_map() -> None:
     unit, rocks = parse_correction("Kgr=granite:0.7,pegmatite:0.3")
     table = unit_table(frame(unit=["Kgr"], name=["Shale"]), {unit: rocks})

@@ -8,6 +8,15 @@ from hypothesis import strategies as st
 
 from prospect.rock import RockMix, coded, lithology, parse_rock
 
+CHERT = "non_clastic_siliceous_sedimentary_rock"
+IRONSTONE = "iron_rich_sedimentary_rock"
+TUFF = "ash_tuff_lapillistone_and_lapilli_tuff"
+SANDSTONE = "clastic_sandstone"
+CONGLOMERATE = "clastic_conglomerate"
+METASEDIMENT = "metasedimentary_rock"
+COARSE = "phaneritic_igneous_rock"
+MARL = "carbonate_rich_mudstone"
+
 
 def shares(text: str) -> dict[str, float]:
     return dict(parse_rock(text).terms)
@@ -42,13 +51,13 @@ def shares(text: str) -> dict[str, float]:
         ("Varved clay", "clay"),
         ("bentonite", "bentonite"),
         ("tonstein", "tonstein"),
-        ("marl", "carbonate_rich_mudstone"),
-        ("calcareous shale", "carbonate_rich_mudstone"),
+        ("marl", MARL),
+        ("calcareous shale", MARL),
         ("tuffaceous claystone", "tuffite"),
-        ("ignimbrite", "ash_tuff_lapillistone_and_lapilli_tuff"),
-        ("BIF", "iron_rich_sedimentary_rock"),
-        ("Banded iron-formation", "iron_rich_sedimentary_rock"),
-        ("chert", "non_clastic_siliceous_sedimentary_rock"),
+        ("ignimbrite", TUFF),
+        ("BIF", IRONSTONE),
+        ("Banded iron-formation", IRONSTONE),
+        ("chert", CHERT),
         ("Boulder clay", "diamicton"),
         ("Ball clay", "kaolin_clay"),
         ("kaolinised granite", "kaolinitic_altered_rock"),
@@ -64,7 +73,7 @@ def shares(text: str) -> dict[str, float]:
         ("Scree", "gravel_size_sediment"),
         ("Made ground (undivided)", "anthropogenic_unconsolidated_material"),
         ("Mine dumps", "anthropogenic_unconsolidated_material"),
-        ("sand-stone", "clastic_sandstone"),
+        ("sand-stone", SANDSTONE),
         ("phonolite", "phonolilte"),  # the open vocabulary spells its term so
         ("Qal", "alluvium"),
     ],
@@ -85,8 +94,8 @@ def test_one_rock(wording: str, term: str) -> None:
         ("limstone", "limestone"),
         ("Limeston", "limestone"),
         ("quartzit", "quartzite"),
-        ("conglomrate", "clastic_conglomerate"),
-        ("sandston", "clastic_sandstone"),
+        ("conglomrate", CONGLOMERATE),
+        ("sandston", SANDSTONE),
     ],
 )
 def test_slips_of_the_pen_are_read_and_said(wording: str, term: str) -> None:
@@ -126,7 +135,7 @@ def test_ordinary_words_are_no_slips(word: str) -> None:
         ("interbedded shale and limestone", {"shale": 0.5, "limestone": 0.5}),
         ("shale interbedded with limestone", {"shale": 0.5, "limestone": 0.5}),
         ("rhyolite to andesite", {"rhyolite": 0.5, "andesite": 0.5}),
-        ("Marls,Sandstones,Conglomerates", {"carbonate_rich_mudstone": 1 / 3, "clastic_sandstone": 1 / 3, "clastic_conglomerate": 1 / 3}),
+        ("Marls,Sandstones,Conglomerates", {MARL: 1 / 3, SANDSTONE: 1 / 3, CONGLOMERATE: 1 / 3}),
         ("siltstone/mudstone", {"siltstone": 0.5, "clastic_mudstone": 0.5}),
         ("basaltic and andesitic flows", {"basalt": 0.5, "andesite": 0.5}),
         ("sands and clays", {"sand": 0.5, "clay": 0.5}),
@@ -134,10 +143,10 @@ def test_ordinary_words_are_no_slips(word: str) -> None:
         # dominant .6, major .3, minor .1 (own judgement), in proportion where not all three are named
         ("mainly granite with gneiss and minor schist", {"granite": 0.6, "gneiss": 0.3, "schist": 0.1}),
         ("Mainly granite, minor gneiss", {"granite": 6 / 7, "gneiss": 1 / 7}),
-        ("sandstone with shale", {"clastic_sandstone": 2 / 3, "shale": 1 / 3}),
-        ("sandstone; minor shale and coal", {"clastic_sandstone": 0.75, "shale": 0.125, "coal": 0.125}),
-        ("shale; chert is rare", {"shale": 6 / 7, "non_clastic_siliceous_sedimentary_rock": 1 / 7}),
-        ("shale with chert nodules", {"shale": 6 / 7, "non_clastic_siliceous_sedimentary_rock": 1 / 7}),
+        ("sandstone with shale", {SANDSTONE: 2 / 3, "shale": 1 / 3}),
+        ("sandstone; minor shale and coal", {SANDSTONE: 0.75, "shale": 0.125, "coal": 0.125}),
+        ("shale; chert is rare", {"shale": 6 / 7, CHERT: 1 / 7}),
+        ("shale with chert nodules", {"shale": 6 / 7, CHERT: 1 / 7}),
         ("alaskite", {"alkali_feldspar_granite": 0.7, "pegmatite": 0.3}),
         ("sandy clay", {"clay": 0.7, "sand": 0.3}),
     ],
@@ -151,7 +160,7 @@ def test_mixed_units(wording: str, expected: dict[str, float]) -> None:
     [
         ("no clay, sand and gravel", {"sand", "gravel"}),
         ("gravel without clay", {"gravel"}),
-        ("sandstone (not limestone)", {"clastic_sandstone"}),
+        ("sandstone (not limestone)", {SANDSTONE}),
         ("limestone-free clay", {"clay"}),
         ("non-calcareous clay", {"clay"}),
         ("shale; limestone absent", {"shale"}),
@@ -164,10 +173,10 @@ def test_mixed_units(wording: str, expected: dict[str, float]) -> None:
         ("Chalk River gneiss", {"gneiss"}),
         ("Marble Canyon limestone", {"limestone"}),
         ("Granite Mountain quartzite", {"quartzite"}),
-        ("Slate Hill Formation: sandstone", {"clastic_sandstone"}),
+        ("Slate Hill Formation: sandstone", {SANDSTONE}),
         ("gravel, mostly granite and quartzite pebbles", {"gravel"}),
-        ("sandstone containing clay clasts", {"clastic_sandstone"}),
-        ("conglomerate with limestone boulders", {"clastic_conglomerate", "boulder_gravel_size_sediment"}),
+        ("sandstone containing clay clasts", {SANDSTONE}),
+        ("conglomerate with limestone boulders", {CONGLOMERATE, "boulder_gravel_size_sediment"}),
         ("schist interpreted as metamorphosed sandstone", {"schist"}),
         ("clay, overlying granite", {"clay"}),
         ("residual clay over granite gneiss", {"residual_material"}),
@@ -184,21 +193,21 @@ def test_rocks_that_are_named_and_not_there(wording: str, expected: set[str]) ->
     ("wording", "expected"),
     [
         # two blanks stand where a comma was lost
-        ("Chert  banded iron-formation  mudstone", {"non_clastic_siliceous_sedimentary_rock", "iron_rich_sedimentary_rock", "clastic_mudstone"}),
+        ("Chert  banded iron-formation  mudstone", {CHERT, IRONSTONE, "clastic_mudstone"}),
         ("Foliated  gneissic  or migmatitic metagranitic rock", {"orthogneiss"}),
-        ("Sedimentary and felsic volcanic rocks; local intrusive rocks", {"sedimentary_rock", "rhyolitoid", "phaneritic_igneous_rock"}),
+        ("Sedimentary and felsic volcanic rocks; local intrusive rocks", {"sedimentary_rock", "rhyolitoid", COARSE}),
         ("Layered mafic and ultramafic sills; coarse-grained pyroxenite", {"basic_igneous_rock", "pyroxenite"}),
-        ("Sedimentary rock  undivided; includes conglomerate  and chert", {"clastic_conglomerate", "non_clastic_siliceous_sedimentary_rock"}),
-        ("Sandstone (sandy rock of SLTTs)", {"clastic_sandstone"}),
+        ("Sedimentary rock  undivided; includes conglomerate  and chert", {CONGLOMERATE, CHERT}),
+        ("Sandstone (sandy rock of SLTTs)", {SANDSTONE}),
         ("Mud (muddy sediment)", {"mud"}),
         ("Volcanic-lithic sedimentary rock (tuffite)", {"tuffite"}),
         ("Granitic rock (granitoid)", {"granitoid"}),
         ("Quartzo feldspathic non layered gneiss", {"gneiss"}),
-        ("Flysch", {"clastic_sandstone", "clastic_mudstone"}),
+        ("Flysch", {SANDSTONE, "clastic_mudstone"}),
         ("Rudist bearing limestones", {"limestone"}),
-        ("Sandstone and conglomerate derived from volcanic rocks with associated tuffs", {"clastic_sandstone", "clastic_conglomerate", "ash_tuff_lapillistone_and_lapilli_tuff"}),
-        ("Metasedimentary rocks, mostly derived from sandstone and shale, with minor conglomerate", {"metasedimentary_rock", "clastic_conglomerate"}),
-        ("metasandstone of the Jurassic Vampire Formation, and quartzite of the Planet Volcanics", {"metasedimentary_rock", "quartzite"}),
+        ("Sandstone and conglomerate derived from lava with associated tuffs", {SANDSTONE, CONGLOMERATE, TUFF}),
+        ("Metasedimentary rocks, mostly derived from shale, with minor conglomerate", {METASEDIMENT, CONGLOMERATE}),
+        ("metasandstone of the Jurassic Vampire Formation, and quartzite of the Planet Volcanics", {METASEDIMENT, "quartzite"}),
     ],
 )  # fmt: skip
 def test_wording_of_open_maps(wording: str, expected: set[str]) -> None:
@@ -269,9 +278,9 @@ def test_coded_form_comes_back() -> None:
 
 
 def test_abbreviations_only_where_they_are_safe() -> None:
-    assert set(shares("ss, sh and ls")) == {"clastic_sandstone", "shale", "limestone"}
+    assert set(shares("ss, sh and ls")) == {SANDSTONE, "shale", "limestone"}
     assert parse_rock("the sh word").terms == ()
-    assert shares("cgl and sst") == pytest.approx({"clastic_conglomerate": 0.5, "clastic_sandstone": 0.5})
+    assert shares("cgl and sst") == pytest.approx({CONGLOMERATE: 0.5, SANDSTONE: 0.5})
 
 
 def test_words_like_rocks_take_their_share_unread() -> None:
