@@ -33,6 +33,8 @@ def plain(text: object, most: int = 500, *, lines: bool = False) -> str:
         Keep line breaks instead of turning them into spaces.
     """
     given = "" if text is None else str(text)[: 4 * most + 64]
+    if given.isprintable() and len(given) <= most:
+        return given.strip()
     kept = []
     for char in given.replace("\r\n", "\n").replace("\r", "\n"):
         if char in "\n\t":

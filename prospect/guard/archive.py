@@ -8,12 +8,12 @@ import shutil
 import stat
 import tempfile
 import zipfile
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Literal
 
+from prospect.errors import ProspectError
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 
@@ -88,18 +88,22 @@ def open_archive(
             with zipfile.ZipFile(path) as archive:
                 for info, target in _safe_members(log, archive, limits, nested):
                     _unpack(log, archive, info, folder / target)
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
-            refuse_file(log, str(error), "a whole, unencrypted zip archive", "Download it again.")
+        except ProspectError:
+            raise
         except OSError as error:
             reason = error.strerror or str(error)
             refuse_file(log, reason, "an archive that can be unpacked here", "Check free disk space.")
+        except Exception as error:
+            # The library raises a dozen sorts of error over damaged archives.
+            reason = str(error) or type(error).__name__
+            refuse_file(log, reason, "a whole, unencrypted zip archive", "Download it again.")
         yield folder
 
 
 def _safe_members(
     log: IssueLog, archive: zipfile.ZipFile, limits: ArchiveLimits, nested: str
 ) -> list[tuple[zipfile.ZipInfo, PurePosixPath]]:
-    infos = [info for info in archive.infolist() if not info.is_dir()]
+    infos = [info for info in archive.infolist() if not info.filename.endswith("/")]
     if not infos:
         refuse_file(log, "an empty archive", "an archive with files in it", "Download it again.")
     if len(infos) > limits.members:

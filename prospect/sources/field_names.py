@@ -170,7 +170,7 @@ def as_text(column: pd.Series) -> pd.Series:
             return ""
         if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
             return str(int(value))
-        text = "" if value is pd.NaT or value is pd.NA else re.sub(r"\s+", " ", str(value)).strip()
+        text = "" if value is pd.NaT or value is pd.NA else " ".join(str(value).split())
         nothing = text.lower() in null.words or text.startswith(null.prefixes)
         return "" if nothing else text
 

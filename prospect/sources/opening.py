@@ -21,6 +21,7 @@ from prospect.issues import IssueLog
 from prospect.sources.field_names import field_names, same_name
 
 _INNER = (".gpkg", ".shp", ".geojson", ".json")
+_ONE_LAYER = (".geojson", ".json", ".shp")
 _SHAPE_WORDS = {"polygon": "Polygon", "line": "LineString", "point": "Point"}
 
 
@@ -68,8 +69,13 @@ def library_errors(log: IssueLog, what: str) -> Iterator[None]:
         refuse_file(log, reason, what, "Export or download it again, perhaps in another form.")
 
 
-def choose_layer(path: Path, kind: str, wanted: str, log: IssueLog) -> str:
-    """Return the name of the layer to read: the one asked for, else the only or best-named one with shapes."""
+def choose_layer(path: Path, kind: str, wanted: str, log: IssueLog) -> str | None:
+    """Return the layer to read: the one asked for, else the only or best-named one with shapes.
+
+    None for a form that holds one layer only; listing it would read the whole file once more.
+    """
+    if path.suffix.lower() in _ONE_LAYER:
+        return None
     rules = field_names().of(kind)
     with library_errors(log, f"a file with {kind} in it"):
         layers = [(str(name), shape) for name, shape in pyogrio.list_layers(path)]
@@ -98,7 +104,7 @@ def tables_of(path: Path, log: IssueLog) -> list[str]:
         return [str(name) for name, shape in pyogrio.list_layers(path) if shape is None]
 
 
-def layer_info(path: Path, layer: str, log: IssueLog) -> dict[str, Any]:
+def layer_info(path: Path, layer: str | None, log: IssueLog) -> dict[str, Any]:
     """Return what the library says about a layer: fields, features, crs, total_bounds."""
     with library_errors(log, "a readable layer"):
         return dict(pyogrio.read_info(path, layer=layer, force_feature_count=True, force_total_bounds=True))

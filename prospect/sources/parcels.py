@@ -52,12 +52,13 @@ def read_parcels(
         When nothing can be used.
     """
     features = read_features(path, "parcels", crs=crs, mapping=mapping, bounds=bounds)
-    nameless = features.frame.index[features.text("parcel_id") == ""]
+    identifiers = features.text("parcel_id")
+    nameless = features.frame.index[identifiers == ""]
     action = "Left out: without it no permission can be kept for the parcel."
     features.refuse(nameless, "parcel_id", "an identifier", action)
     frame = pd.DataFrame(
         {
-            "parcel_id": features.text("parcel_id").map(lambda text: plain(text, 120)),
+            "parcel_id": identifiers.drop(index=nameless).map(lambda text: plain(text, 120)),
             "owner": features.text("owner", " and ").map(lambda text: plain(text, 300)),
             "source": features.text("source").map(lambda text: plain(text, 300)),
         }

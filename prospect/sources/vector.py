@@ -183,7 +183,7 @@ def _side_table(path: Path, kind: str, log: IssueLog) -> tuple[str, pd.DataFrame
 
 def _read(
     path: Path,
-    layer: str,
+    layer: str | None,
     info: dict[str, Any],
     needed: list[str],
     crs: str,
@@ -192,7 +192,7 @@ def _read(
 ) -> tuple[gpd.GeoDataFrame, Shapes, str, list[str]]:
     count = int(info["features"])
     if count == 0:
-        refuse_file(log, f"layer {layer} without any feature", "features", "Export it again.")
+        refuse_file(log, "a layer without any feature", "features", "Export it again.")
     whole = info.get("total_bounds")
     box = Bounds(*whole) if whole is not None and np.isfinite(whole).all() else None
     settled = decide_crs(_crs_of(info), crs, box, log)
@@ -224,7 +224,7 @@ def _read(
 
 
 def _frame(
-    path: Path, layer: str, columns: list[str], on_invalid: str, options: dict[str, Any]
+    path: Path, layer: str | None, columns: list[str], on_invalid: str, options: dict[str, Any]
 ) -> gpd.GeoDataFrame:
     def read(encoding: str | None) -> gpd.GeoDataFrame:
         frame = pyogrio.read_dataframe(
@@ -260,7 +260,7 @@ def _placed(
             items[index], "geometry", "coordinates far off the others", f"a place in {crs[:20]}", "Left out."
         )
         stored[index] = fixed[index] = None
-    box = box_of(shapely.get_coordinates(np.concatenate([stored, fixed])))
+    box = box_of(shapely.bounds(np.where(shapely.is_missing(stored), fixed, stored)).reshape(-1, 2))
     if box is None:
         refuse_file(tally.log, "no shape with coordinates", "shapes", "Export it again.")
     placement = place(crs, box, bounds, tally.log)
