@@ -215,10 +215,11 @@ def _lay_valley(
     laid = laid - 1.3 * blur(oxbow.astype(float), 1.0) * (filled & ~terrace)
     wet = river.distance * frame.cell_m < CHANNEL_HALF_M
     laid = laid - 3.0 * np.exp(-((metres / (CHANNEL_HALF_M * 1.15)) ** 4))
-    laid = _cut(laid, river_path, 0.0)
+    soft = lake[0].astype(float)
+    laid = _cut(laid, river_path, 0.0, soft)
     for mouth in mouths:
-        laid = _cut(laid, _across_the_floor(mouth, river_path), 1.6)
-    laid, streams = _streams(laid, wet, frame)
+        laid = _cut(laid, _across_the_floor(mouth, river_path), 1.6, soft)
+    laid, streams = _streams(laid, wet, soft, frame)
     return Landscape(
         laid, valley, river, filled & ~terrace, terrace, *lake, river_path, streams, wet, oxbow & filled
     )
@@ -257,7 +258,9 @@ def _old_bends(
     return (older.distance < 1.6) & (river.distance > 7) & kept & floor
 
 
-def _streams(height: Floats, wet: NDArray, frame: Frame) -> tuple[Floats, tuple[tuple[Floats, float], ...]]:
+def _streams(
+    height: Floats, wet: NDArray, soft: Floats, frame: Frame
+) -> tuple[Floats, tuple[tuple[Floats, float], ...]]:
     """Find where water gathers on cells twice the frame's, and cut those lines into the ground."""
     coarse = shrink(height, 2)
     drain = shrink(wet.astype(float), 2) > 0.4
@@ -269,7 +272,7 @@ def _streams(height: Floats, wet: NDArray, frame: Frame) -> tuple[Floats, tuple[
     area = drainage.gather(receiver, groups, np.full(receiver.size, cell_km2))
     lines = _trace(receiver, area, groups, coarse.shape, 0.22)
     for path, mouth in lines:
-        height = _cut(height, path, 0.7 + 0.5 * np.sqrt(min(mouth, 12)))
+        height = _cut(height, path, 0.7 + 0.5 * np.sqrt(min(mouth, 12)), soft)
     return height, lines
 
 
@@ -305,13 +308,17 @@ def _smooth_line(points: Floats) -> Floats:
     return smooth
 
 
-def _cut(height: Floats, path: Floats, depth: float) -> Floats:
-    """Lower the cells under a stream: its bed never rises downstream, nor lies below what it joins."""
+def _cut(height: Floats, path: Floats, depth: float, soft: Floats) -> Floats:
+    """Lower the cells under a stream: its bed never rises downstream, nor lies below what it joins.
+
+    `soft` is 1 where the brook only wanders over level ground and cuts little, 0 elsewhere.
+    """
     dense = np.vstack([path[:-1] + (path[1:] - path[:-1]) * t for t in (0, 0.25, 0.5, 0.75)])
     order = np.argsort(np.concatenate([np.arange(len(path) - 1) + t for t in (0, 0.25, 0.5, 0.75)]))
     dense = dense[order]
     ground = at(height, dense[:, 0], dense[:, 1])
-    bed = np.maximum(np.minimum.accumulate(ground) - depth, ground[-1])
+    lowered = ground - depth * (1 - 0.7 * at(soft, dense[:, 0], dense[:, 1]))
+    bed = np.maximum(np.minimum.accumulate(lowered), ground[-1])
     row, col = np.round(dense).astype(np.int64).T
     rows, cols = height.shape
     for dr, dc, lift in ((0, 0, 0.0), (-1, 0, 0.5), (1, 0, 0.5), (0, -1, 0.5), (0, 1, 0.5)):
