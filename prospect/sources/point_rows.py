@@ -61,12 +61,18 @@ class PointRows:
 
     def text(self, cells: Cells, name: str) -> str:
         """Return a field of a row as text, empty where unknown."""
-        return " ".join(cells[column] for column in self.group(cells, name) if cells.get(column, ""))
+        group = self.group(cells, name)
+        if len(group) == 1:
+            return cells[group[0]]
+        return " ".join(cells[column] for column in group if cells.get(column))
 
     def group(self, cells: Cells, name: str) -> tuple[str, ...]:
         """Return the columns that give a field its value in one row."""
-        groups = self.columns.get(name, ())
-        return next((group for group in groups if any(cells.get(column, "") for column in group)), ())
+        for group in self.columns.get(name, ()):
+            for column in group:
+                if cells.get(column):
+                    return group
+        return ()
 
     def heading(self, name: str) -> str:
         """Return the column that a field comes from, empty when there is none."""
