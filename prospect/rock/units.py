@@ -38,8 +38,9 @@ def unit_table(frame: pd.DataFrame, corrections: Mapping[str, str] | None = None
     Parameters
     ----------
     frame
-        Polygons in normal form: `unit, name, age, description, rocks, confidence`; columns that are missing count as
-        empty, and `rocks` may be text or a list. Where polygons of one unit carry different words, the first that are not empty are read.
+        Polygons in normal form: `unit, name, age, description, rocks, confidence`; columns that are missing
+        count as empty, and `rocks` may be text or a list. Where polygons of one unit carry different words, the
+        first that are not empty are read.
     corrections
         A person's own reading by unit, `term:fraction,term:fraction`; it stands above the map's words.
 

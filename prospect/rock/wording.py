@@ -122,9 +122,37 @@ def _parse(text: str, amounts: tuple[float, float, float]) -> RockMix:
         return mix_of(dict(known.whole[whole]))
     if coded_parts := read_coded(text):
         return combine(coded_parts)
+    if listed := _listed_names(whole, amounts):
+        return combine(listed)
     if whole.replace(" ", "_") in lithology() and known.entry(whole) is None:
         return RockMix(((whole.replace(" ", "_"), 1.0),))
     return _weigh(_read(phrases_of(text)), text, amounts)
+
+
+def _listed_names(plain: str, amounts: tuple[float, float, float]) -> tuple[tuple[str, float], ...]:
+    """Return the names of a list of whole wordings (`igneous, volcanic, granite; minor sedimentary, clastic`).
+
+    Schemas' names have commas of their own, so the longest known run of parts counts as one name. Empty unless every
+    part of the list is known and one of them is such a name.
+    """
+    known = lexicon()
+    dominant, _, minor = amounts
+    found: list[tuple[str, float]] = []
+    named = False
+    for group in plain.split("; "):
+        weight = minor if group.startswith("minor ") else dominant
+        parts = group.removeprefix("minor ").split(", ")
+        while parts:
+            runs = (count for count in range(len(parts), 0, -1) if ", ".join(parts[:count]) in known.whole)
+            size = next(runs, 0)
+            entry = None if size else known.entry(" ".join(map(known.singular, parts[0].split())))
+            if not size and (entry is None or not entry.rocks):
+                return ()
+            named = named or size > 0
+            found.append((", ".join(parts[: size or 1]), weight))
+            parts = parts[size or 1 :]
+    total = sum(weight for _, weight in found)
+    return tuple((name, weight / total) for name, weight in found) if named else ()
 
 
 def _read(phrases: tuple[Phrase, ...]) -> _Reader:

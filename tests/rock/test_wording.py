@@ -207,7 +207,11 @@ def test_rocks_that_are_named_and_not_there(wording: str, expected: set[str]) ->
         ("Rudist bearing limestones", {"limestone"}),
         ("Sandstone and conglomerate derived from lava with associated tuffs", {SANDSTONE, CONGLOMERATE, TUFF}),
         ("Metasedimentary rocks, mostly derived from shale, with minor conglomerate", {METASEDIMENT, CONGLOMERATE}),
-        ("metasandstone of the Jurassic Vampire Formation, and quartzite of the Planet Volcanics", {METASEDIMENT, "quartzite"}),
+        ("metasandstone of the Jurassic Vampire Formation, and quartzite", {METASEDIMENT, "quartzite"}),
+        ("quartzite and gravel of the Jurassic Planet Volcanics", {"quartzite", "gravel"}),
+        ("sedimentary siliciclastic, igneous mafic volcanic", {"clastic_sedimentary_rock", "basic_igneous_rock"}),
+        ("acidic plutonic rock", {"granitoid"}),
+        ("basic volcanic rock", {"basalt"}),
     ],
 )  # fmt: skip
 def test_wording_of_open_maps(wording: str, expected: set[str]) -> None:
@@ -238,6 +242,19 @@ def test_wording_of_open_maps(wording: str, expected: set[str]) -> None:
 def test_names_of_the_open_map_schema(name: str, main: str) -> None:
     assert parse_rock(name).main == main
     assert parse_rock(name).share_read == pytest.approx(1.0)
+
+
+def test_lists_of_whole_names_share_by_rank() -> None:
+    mix = parse_rock("Igneous, volcanic, Alluvial sediment, mostly fine-grained; minor Sedimentary, clastic")
+    expected = {
+        "fine_grained_igneous_rock": 6 / 13,
+        "silicate_mud": 0.9 * 6 / 13,
+        "sand": 0.1 * 6 / 13,
+        "clastic_sedimentary_rock": 1 / 13,
+    }
+    assert dict(mix.terms) == pytest.approx(expected)
+    # a sentence with such a word in it is read as a sentence
+    assert shares("Sand, glacial, well sorted") == {"sand": 1.0}
 
 
 @pytest.mark.parametrize(
