@@ -26,6 +26,7 @@ from prospect.hydrology import (
     value_at_channel,
     water,
 )
+from prospect.land import LandLayers
 from prospect.layerfile import read_raster_layer, read_source, read_table, read_vector_layer
 from prospect.pipeline.area import ground_grid
 from prospect.records import GroundSettings
@@ -46,7 +47,8 @@ ALGORITHM = 1
 SMALL_RADIUS_M = 100.0
 LARGE_RADIUS_M = 1000.0
 SEARCH_M = 300.0
-"""How far landforms are looked for (own judgement)."""
+FEWEST_CELLS_SEARCHED = 3
+"""How far landforms are looked for, and over how many cells at least (own judgement)."""
 
 VALLEY_STREAM_KM2 = 1.0
 """Upstream area from which a stream builds a valley floor of its own (own judgement)."""
@@ -54,6 +56,8 @@ REACH_M = 500.0
 """Length over which the fall of a stream is taken (own judgement)."""
 LACEY_WIDTH = 4.8
 """Width of a stream in its own alluvium, m, over the root of its discharge, m³/s (Lacey 1930; from memory)."""
+
+LAND_LAYERS = ("parcels", "water", "wetlands", "roads", "keepouts")
 
 UPSTREAM_SHARES = {
     "upstream_source_share": "downstream_share",
@@ -89,8 +93,8 @@ class Landscape:
         Shaded relief 0..255; None without elevation.
     elevation
         m; None without elevation.
-    parcels
-        In the grid's CRS; None without a parcel layer.
+    land
+        Parcels and everything that restricts, in the grid's CRS.
     missing
         Sentences: which layers are missing and what that costs.
     """
@@ -98,7 +102,7 @@ class Landscape:
     factors: Factors
     hillshade: Raster | None
     elevation: Raster | None
-    parcels: gpd.GeoDataFrame | None
+    land: LandLayers
     missing: tuple[str, ...]
 
     def unit_at(self, row: int, col: int) -> str:
@@ -169,9 +173,7 @@ def _built(ground: Ground, key: str) -> Landscape:
         factors=factors,
         hillshade=None if shade is None else Raster.of(shade, grid, "0-255", sources["slope_pct"]),
         elevation=read_raster_layer(ground.layers_folder, "elevation") if "elevation" in there else None,
-        parcels=read_vector_layer(ground.layers_folder, "parcels").to_crs(grid.crs)
-        if "parcels" in there
-        else None,
+        land=_land(ground, grid),
         missing=_missing(there, settings),
     )
 
@@ -185,7 +187,7 @@ def _shape_of_the_land(
         return {name: values.astype(np.float32, copy=False) for name, values in kept.items()}
     elevation = read_raster_layer(ground.layers_folder, "elevation").values
     shape = surface(elevation, grid.cell_m)
-    wet = water(elevation, grid.cell_m, settings.channel_area_km2, _streams(ground, grid))
+    wet = water(elevation, grid.cell_m, settings.channel_area_km2, _streams(ground, grid), shape.slope_pct)
     arrays = {
         **_landforms(elevation, grid, shape, wet.height_above_drainage_m),
         "height_above_drainage_m": wet.height_above_drainage_m,
@@ -205,7 +207,7 @@ def _landforms(
 ) -> dict[str, FloatArray]:
     small = standardise(topographic_position_index(elevation, grid.cell_m, SMALL_RADIUS_M))
     large = standardise(topographic_position_index(elevation, grid.cell_m, LARGE_RADIUS_M))
-    forms, _ = geomorphons(elevation, grid.cell_m, SEARCH_M)
+    forms, _ = geomorphons(elevation, grid.cell_m, max(SEARCH_M, FEWEST_CELLS_SEARCHED * grid.cell_m))
     position = hillslope_position(
         large, shape.slope_pct, height_above_drainage_m, forms, shape.profile_curvature
     )
@@ -284,6 +286,17 @@ def _wet_ground(ground: Ground, grid: Grid) -> dict[str, FloatArray]:
             areas = shapes[shapes.geom_type.isin(["Polygon", "MultiPolygon"])]
             masks[name] = (rasterize_classes(list(areas), [1] * len(areas), grid) == 1).astype(np.float32)
     return masks
+
+
+def _land(ground: Ground, grid: Grid) -> LandLayers:
+    there = set(ground.layers())
+    return LandLayers(
+        **{
+            name: read_vector_layer(ground.layers_folder, name).to_crs(grid.crs)
+            for name in LAND_LAYERS
+            if name in there
+        }
+    )
 
 
 def _soil(ground: Ground, grid: Grid) -> ClassLayer:
@@ -369,7 +382,7 @@ def _layer_keys(ground: Ground) -> dict[str, str]:
     folder = ground.layers_folder
     return {
         name: file_key(path)
-        for name in ("elevation", "geology", "soil", "water", "wetlands", "structures", "parcels")
+        for name in ("elevation", "geology", "soil", "structures", *LAND_LAYERS)
         for path in (folder / f"{name}.tif", folder / f"{name}.gpkg")
         if path.is_file()
     }

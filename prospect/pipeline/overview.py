@@ -144,7 +144,7 @@ def share_content(
         hillshade=scored.hillshade,
         completeness=scored.completeness,
         readings={site.site: ground_report(ground, scored, site.lon, site.lat, on=today) for site in sites},
-        parcels=landscape.parcels,
+        parcels=landscape.land.parcels,
         samples=ground.samples(),
         attributions=_attributions(ground),
         missing=landscape.missing,

@@ -14,8 +14,7 @@ from pyproj.exceptions import CRSError
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.favourability import explain
 from prospect.grid import NONE_CODE, sample_at
-from prospect.land import LandLayers, Spot, check_spot
-from prospect.layerfile import read_vector_layer
+from prospect.land import Spot, check_spot
 from prospect.pipeline.factors import Landscape, build_landscape
 from prospect.pipeline.score import Scored
 from prospect.records import Fact, GroundReport, LandCheck, ModelReading, Scope
@@ -83,15 +82,9 @@ def land_check(
     """Return whose ground a spot is and what applies there; works on any ground with an area."""
     landscape = build_landscape(ground)
     easting, northing, _, _ = _place(landscape, lon, lat)
-    there = set(ground.layers())
-    frames = {
-        name: read_vector_layer(ground.layers_folder, name).to_crs(landscape.factors.grid.crs)
-        for name in ("parcels", "water", "wetlands", "roads", "keepouts")
-        if name in there
-    }
     return check_spot(
         Spot(easting, northing, gps_error_m),
-        LandLayers(**frames),
+        landscape.land,
         line_error_m=ground.settings.line_error_m,
         scope=scope,
         on=on,

@@ -217,7 +217,7 @@ def find_sites(
     renumbered = np.full(int(labels.max()) + 2, -1, np.int32)
     renumbered[numbers] = np.arange(len(numbers))
     shapes = outline_classes(renumbered[labels], grid) if len(numbers) else {}
-    parcels = landscape.parcels
+    parcels = landscape.land.parcels
     sites = []
     for rank, row in enumerate(table.to_dict("records")):
         easting, northing = grid.xy(row["row"], row["col"])
