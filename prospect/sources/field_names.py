@@ -46,6 +46,10 @@ class LayerFields:
         Exact value → our word.
     phrases
         Words inside a value → our word, the first that fits.
+    side_table
+        Kind of a table without shapes that is read along when the file has one.
+    all_columns
+        Whether columns of no field are wanted, too.
     """
 
     layers: tuple[str, ...]
@@ -54,6 +58,8 @@ class LayerFields:
     one_of: tuple[str, ...] = ()
     codes: dict[str, str] = field(default_factory=dict)
     phrases: tuple[Phrases, ...] = ()
+    side_table: str = ""
+    all_columns: bool = False
 
 
 @dataclass(frozen=True, config=STRICT)

@@ -56,7 +56,7 @@ def read_geologic_units(
     InputRefused
         When nothing can be used.
     """
-    features = read_features(path, "geology", crs=crs, mapping=mapping, bounds=bounds, side_table="legend")
+    features = read_features(path, "geology", crs=crs, mapping=mapping, bounds=bounds)
     frame = _wording(features)
     frame["unit"] = frame["unit"].where(frame["unit"] != "", frame["name"])
     table = _legend(legend, features)

@@ -61,27 +61,15 @@ def decide_crs(found: str | None, said: str, box: Bounds | None, log: IssueLog) 
     InputRefused
         When neither says any, with what to do; the box of the coordinates helps to guess and is in the message.
     """
+    known = _known(found)
     if said:
         system = read_crs(said, log)
-        if found and not CRS.from_user_input(found).equals(system, ignore_axis_order=True):
-            log.note(
-                Issue(
-                    "warning",
-                    log.file,
-                    "whole file",
-                    "crs",
-                    CRS.from_user_input(found).name,
-                    "the CRS that was given",
-                    f"Read as {said}, because you said so.",
-                )
-            )
+        if known is not None and not known.equals(system, ignore_axis_order=True):
+            action = f"Read as {said}, because you said so."
+            expected = "the CRS that was given"
+            log.note(Issue("warning", log.file, "whole file", "crs", known.name, expected, action))
         return crs_text(system)
-    if found:
-        try:
-            return crs_text(CRS.from_user_input(found))
-        except CRSError:
-            pass
-    return _no_crs(box, log)
+    return crs_text(known) if known is not None else _no_crs(box, log)
 
 
 def place(crs: str, box: Bounds, ground: Bounds | None, log: IssueLog) -> Placement:
@@ -200,6 +188,13 @@ def _mislabelled(crs: str, box: Bounds, ground: Bounds | None, log: IssueLog) ->
     action = "Read as longitude and latitude, which puts them on your ground."
     log.note(Issue("warning", log.file, "whole file", "crs", found, expected, action))
     return Placement(WGS84)
+
+
+def _known(found: str | None) -> CRS | None:
+    try:
+        return CRS.from_user_input(found) if found else None
+    except CRSError:
+        return None
 
 
 def _no_crs(box: Bounds | None, log: IssueLog) -> NoReturn:

@@ -167,7 +167,7 @@ def _columns(kind: str, names: list[str], mapping: Mapping[str, str], log: Issue
 def _from_layer(
     path: Path, kind: str, crs: str, mapping: Mapping[str, str], bounds: Bounds | None
 ) -> PointRows:
-    features = read_features(path, kind, crs=crs, mapping=mapping, bounds=bounds, every_column=True)
+    features = read_features(path, kind, crs=crs, mapping=mapping, bounds=bounds)
     frame = features.frame
     names = [name for name in frame.columns if name != "geometry"]
     texts = {name: list(as_text(frame[name])) for name in names}

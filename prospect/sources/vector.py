@@ -111,8 +111,6 @@ def read_features(
     crs: str = "",
     mapping: Mapping[str, str] | None = None,
     bounds: Bounds | None = None,
-    every_column: bool = False,
-    side_table: str = "",
 ) -> Features:
     """Read one layer of a vector file.
 
@@ -128,10 +126,6 @@ def read_features(
         Field → column; `layer` names the layer inside the file.
     bounds
         The ground, longitudes and latitudes; None while unknown.
-    every_column
-        Read all columns, not only those of known fields.
-    side_table
-        Kind (in the file of names) of a table without shapes to read along, when the file has one.
 
     Raises
     ------
@@ -139,6 +133,7 @@ def read_features(
         When the file cannot be used; its log says why.
     """
     mapping = dict(mapping or {})
+    rules = field_names().of(kind)
     log = IssueLog(path.name, kind)
     with opened(path, kind, log, wanted=mapping.get("layer", "")) as ready:
         wanted = mapping.get("layer", "") if ready.suffix.lower() in (".gpkg", ".gdb") else ""
@@ -147,10 +142,12 @@ def read_features(
         names = [str(name) for name in info["fields"]]
         columns = find_columns(kind, names, mapping, log)
         needed = (
-            names if every_column else sorted({c for groups in columns.values() for g in groups for c in g})
+            names
+            if rules.all_columns
+            else sorted({c for groups in columns.values() for g in groups for c in g})
         )
-        frame, fixed, first_crs, notes = _read(ready, layer, info, needed, crs, bounds, log)
-        table_name, table = _side_table(ready, side_table, log)
+        frame, fixed, first_crs, notes = _read(ready, info, needed, crs, bounds, log)
+        table_name, table = _side_table(ready, rules.side_table, log)
     tally = Tally(log, "feature")
     shapes, placement = _placed(frame, fixed, first_crs, bounds, tally, kind)
     keep = ~shapely.is_missing(shapes)
@@ -183,14 +180,13 @@ def _side_table(path: Path, kind: str, log: IssueLog) -> tuple[str, pd.DataFrame
 
 def _read(
     path: Path,
-    layer: str | None,
     info: dict[str, Any],
     needed: list[str],
     crs: str,
     bounds: Bounds | None,
     log: IssueLog,
 ) -> tuple[gpd.GeoDataFrame, Shapes, str, list[str]]:
-    count = int(info["features"])
+    count, layer = int(info["features"]), str(info["layer_name"])
     if count == 0:
         refuse_file(log, "a layer without any feature", "features", "Export it again.")
     whole = info.get("total_bounds")
@@ -224,7 +220,7 @@ def _read(
 
 
 def _frame(
-    path: Path, layer: str | None, columns: list[str], on_invalid: str, options: dict[str, Any]
+    path: Path, layer: str, columns: list[str], on_invalid: str, options: dict[str, Any]
 ) -> gpd.GeoDataFrame:
     def read(encoding: str | None) -> gpd.GeoDataFrame:
         frame = pyogrio.read_dataframe(
