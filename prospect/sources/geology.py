@@ -12,7 +12,7 @@ import pandas as pd
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
 from prospect.sources.csv_rows import read_csv_rows
-from prospect.sources.field_names import field_names, find_columns, nothing_said, text_column
+from prospect.sources.field_names import Groups, field_names, find_columns, nothing_said, text_column
 from prospect.sources.vector import Features, read_features
 from prospect.types import Bounds
 
@@ -81,12 +81,20 @@ def read_geologic_units(
 def _wording(features: Features) -> gpd.GeoDataFrame:
     joiners = {"age": " to "}
     table = {name: features.text(name, joiners.get(name, ", ")) for name in COLUMNS}
-    table["rocks"] = _terms(table["rocks"])
+    table["rocks"] = _rocks(features.frame, features.columns.get("rocks", ()))
     minor = _terms(features.text("rocks_minor"))
     table["rocks"] = (
         table["rocks"].where(minor == "", table["rocks"] + "; minor " + minor).str.removeprefix("; ")
     )
     return gpd.GeoDataFrame(table, geometry=features.frame.geometry, crs=features.frame.crs)
+
+
+def _rocks(frame: pd.DataFrame, groups: Groups) -> pd.Series:
+    """Return the first wording of each row that is one: an address of an age or a unit type is none."""
+    result = pd.Series("", index=frame.index, dtype=object)
+    for group in groups:
+        result = result.where(result != "", _terms(text_column(frame, (group,))))
+    return result
 
 
 def _terms(words: pd.Series) -> pd.Series:
@@ -95,13 +103,14 @@ def _terms(words: pd.Series) -> pd.Series:
 
     def one(text: str) -> str:
         parts = [part.strip() for part in text.split(", ")]
-        return ", ".join(codes.get(part, _TERM_ADDRESS.sub(_last, part)) for part in parts)
+        words = (codes.get(part, _TERM_ADDRESS.sub(_term, part)) for part in parts)
+        return ", ".join(filter(None, words))
 
     return words.map({text: one(text) for text in words.unique()})
 
 
-def _last(match: re.Match[str]) -> str:
-    return match.group(1).replace("_", " ")
+def _term(match: re.Match[str]) -> str:
+    return match.group(1).replace("_", " ") if "lithology" in match.group(0).lower() else ""
 
 
 def _legend(legend: Path | None, features: Features) -> pd.DataFrame | None:
@@ -109,6 +118,7 @@ def _legend(legend: Path | None, features: Features) -> pd.DataFrame | None:
     log = features.tally.log
     if legend is not None:
         rows = read_csv_rows(legend, "legend")
+        features.tally.log.issues.extend(rows.log.issues)
         features.notes.append(f"Words of the units from {legend.name}.")
         return _legend_table(rows.frame(), rows.log, features)
     if features.side_table is None:

@@ -55,7 +55,7 @@ def gems(path, with_table=True):
     polys.geometry = polys.translate(300_000, 3_900_000)
     lines = gpd.GeoDataFrame(
         {"Type": ["contact"]}, geometry=[LineString(polys.geometry[0].exterior.coords)], crs=polys.crs
-    )  # noqa: E501
+    )
     pyogrio.write_dataframe(polys, path, layer="MapUnitPolys", driver="GPKG")
     pyogrio.write_dataframe(lines, path, layer="ContactsAndFaults", driver="GPKG", append=True)
     overlay = polys.iloc[:1]
@@ -136,6 +136,22 @@ def test_vocabulary_addresses_become_words(write_geojson, square_at):
     )
     units, _, _ = read_geologic_units(path)
     assert codes(units) == {"a": "organic bearing mudstone", "b": "granite", "c": "", "d": ""}
+
+
+def test_collapsed_names_are_told_apart_by_their_content(tmp_path):
+    # GeoSciML-Lite as a shapefile: representativeLithology_uri, …Age_uri, … become representa, represen_1, …
+    base = "http://resource.geosciml.org/classifier/"
+    frame = gpd.GeoDataFrame(
+        {
+            "name": ["a"],
+            "representa": [base + "ics/ischart/Cambrian"],
+            "represen_1": [base + "cgi/lithology/shale"],
+        },
+        geometry=[box(0, 0, 1, 1)],
+        crs="EPSG:4326",
+    )
+    frame.to_file(tmp_path / "lite.shp")
+    assert codes(read_geologic_units(tmp_path / "lite.shp")[0]) == {"a": "shale"}
 
 
 def test_mapping(write_geojson, square_at):
