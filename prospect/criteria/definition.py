@@ -169,6 +169,9 @@ class Criterion:
         Where its numbers come from.
     note
         What a reader should know about it.
+    only_with
+        At the top level: the layer without which the ground is judged as if the model had no such criterion, its
+        weight going to the others.
     """
 
     key: Key
@@ -183,6 +186,7 @@ class Criterion:
     adjust: tuple[Adjustment, ...] = ()
     reference: str = ""
     note: str = ""
+    only_with: Literal["", "soil", "unit"] = ""
 
     def leaves(self) -> Iterator[Criterion]:
         """Yield the criteria that read a factor."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -92,6 +92,7 @@ class PreparedModel:
     @classmethod
     def of(cls, model: DepositModel, factors: Factors) -> PreparedModel:
         """Make a model (already as its purpose has it) ready for a ground."""
+        model = _for_layers(model, factors)
         return cls(
             model,
             tuple(criterion_reader(criterion, factors) for criterion in model.criteria),
@@ -99,6 +100,21 @@ class PreparedModel:
             tuple(rule_reader(bonus.conditions, bonus.when, factors) for bonus in model.bonuses),
             tuple(rule_reader(evidence.conditions, "all", factors) for evidence in model.defining),
         )
+
+
+def _for_layers(model: DepositModel, factors: Factors) -> DepositModel:
+    """Take out criteria that only a layer the ground lacks could read; the others keep their proportions."""
+    kept = tuple(
+        criterion
+        for criterion in model.criteria
+        if not criterion.only_with or factors.layer(criterion.only_with) is not None
+    )
+    if len(kept) in (0, len(model.criteria)):
+        return model
+    total = sum(criterion.weight for criterion in kept)
+    return replace(
+        model, criteria=tuple(replace(criterion, weight=criterion.weight / total) for criterion in kept)
+    )
 
 
 def assess_model(model: DepositModel, factors: Factors, purpose: str = "any") -> Favourability:

@@ -56,7 +56,8 @@ def explain(
 
 
 def _reading(model: DepositModel, cell: Factors) -> ModelReading:
-    score = score_window(PreparedModel.of(model, cell), CELL_WIDE)
+    prepared = PreparedModel.of(model, cell)
+    model, score = prepared.model, score_window(prepared, CELL_WIDE)
     value = _number(score.value)
     lead = bool(score.can_lead[0, 0])
     return ModelReading(

@@ -208,7 +208,8 @@ def test_something_else_mapped_is_evidence_and_not_missing() -> None:
 
 
 def test_too_little_known_cannot_lead() -> None:
-    (reading,) = explain([MODELS["residual"]], _factors(unit=GRANITE), 0, 0)
+    undescribed = [{"component_name": "pits"}]
+    (reading,) = explain([MODELS["residual"]], _factors(unit=GRANITE, components=undescribed), 0, 0)
     assert reading.completeness == pytest.approx(0.289)
     assert not reading.can_lead
     assert "29 %" in reading.cannot_say
