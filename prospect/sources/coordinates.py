@@ -23,6 +23,9 @@ _UTM = re.compile(
     re.IGNORECASE,
 )
 _PAIR = re.compile(r"^(.*?[NS])[\s,;]+(.*?[EW])$|^([NS].*?)[\s,;]+([EW].*)$", re.IGNORECASE)
+_SQUARE = re.compile(r"(\d{1,2})([C-HJ-NP-X])([A-HJ-NP-Z])([A-HJ-NP-V])(\d{4,10})", re.IGNORECASE)
+_COLUMNS = ("STUVWXYZ", "ABCDEFGH", "JKLMNPQR")
+_ROWS = "ABCDEFGHJKLMNPQRSTUV"
 _BANDS = "CDEFGHJKLMNPQRSTUVWX"
 
 
@@ -75,9 +78,15 @@ def read_degrees(text: str, axis: Axis, *, decimal_comma: bool = False) -> float
 def read_position(text: str) -> tuple[float, float] | None:
     """Return longitude and latitude of a position in one text: UTM with zone and band, or a marked pair.
 
-    `17S 318601 3930332` (the letter is the band of the grid zone, not "south"), `35°27'N 83°3'W`,
-    `N35.45 W83.05`. A pair without letters is not read: which comes first is not known.
+    `17S 318601 3930332` (the letter is the band of the grid zone, not "south"), `17SLV1860130332` (the middle
+    of the square is taken), `35°27'N 83°3'W`, `N35.45 W83.05`. A pair without letters is not read: which comes
+    first is not known.
     """
+    square = _SQUARE.fullmatch(re.sub(r"\s", "", text))
+    if square:
+        return _from_square(
+            int(square[1]), square[2].upper(), square[3].upper() + square[4].upper(), square[5]
+        )
     grid = _UTM.match(text)
     if grid:
         return _from_utm(int(grid[1]), grid[2].upper(), float(grid[3]), float(grid[4]))
@@ -139,6 +148,20 @@ def _from_utm(zone: int, band: str, easting: float, northing: float) -> tuple[fl
     low = -80 + 8 * _BANDS.index(band)
     high = low + (12 if band == "X" else 8)
     return place if low - 0.1 <= place[1] <= high + 0.1 else None
+
+
+def _from_square(zone: int, band: str, letters: str, digits: str) -> tuple[float, float] | None:
+    """Return the middle of a square of the military grid: letters repeat every 3 zones and every 2,000 km."""
+    columns = _COLUMNS[zone % 3]
+    if len(digits) % 2 or letters[0] not in columns:
+        return None
+    half = len(digits) // 2
+    side = 10.0 ** (5 - half)
+    easting = (columns.index(letters[0]) + 1) * 100_000 + (int(digits[:half]) + 0.5) * side
+    row = (_ROWS.index(letters[1]) - (0 if zone % 2 else 5)) % 20
+    northing = row * 100_000 + (int(digits[half:]) + 0.5) * side
+    places = (_from_utm(zone, band, easting, northing + turn * 2_000_000) for turn in range(5))
+    return next((place for place in places if place is not None), None)
 
 
 @lru_cache(maxsize=16)

@@ -188,13 +188,9 @@ GPX = """<?xml version="1.0"?><gpx version="1.1" creator="t" xmlns="http://www.t
 
 def test_gpx(table):
     samples, log, _ = read_points(table(GPX, "walk.gpx"))
-    assert [(s.sample_id, s.lon, s.lat, s.date, s.usable) for s in samples][0] == (
-        "P01",
-        -83.05,
-        35.45,
-        "2026-05-31",
-        "yes",
-    )
+    first = samples[0]
+    assert (first.sample_id, first.lon, first.lat) == ("P01", -83.05, 35.45)
+    assert (first.date, first.usable) == ("2026-05-31", "yes")
     assert samples[0].fields == {"ele": "600"}
     assert log.read == 2
     old = GPX.replace("GPX/1/1", "GPX/1/0").replace('version="1.1"', 'version="1.0"')
@@ -265,6 +261,21 @@ def test_utm_against_pyproj():
     assert read_position("56S 334873 6252266") is None  # S is a band in the north, not "south"
     assert read_position("61H 334873 6252266") is None
     assert read_position("35.4, -83") is None  # which comes first is not known
+
+
+@pytest.mark.parametrize(
+    ("square", "utm"),
+    [
+        # textbook pairs, from memory: the first is a common worked example of the military grid reference system
+        ("4QFJ 12345 67890", "4Q 612345.5 2367890.5"),
+        ("17SLV1860130332", "17S 318601.5 3930332.5"),
+        ("33XVG74594359", "33X 474595 8643595"),
+    ],
+)
+def test_military_grid(square, utm):
+    assert read_position(square) == pytest.approx(read_position(utm), abs=1e-9)
+    assert read_position("17SLV186") is None
+    assert read_position("17SAV1860130332") is None
 
 
 @pytest.mark.parametrize(
