@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from .frame import Frame
 from .noise import Floats, noise
-from .soil_series import SERIES, SOIL_UNITS
+from .soil_series import SERIES
+from .soil_units import SOIL_UNITS
 
 WORTH = {
     "OmB": 0.80, "OqC": 0.62, "QdE": 0.12, "VeC": 0.45, "VdE": 0.22, "SkB": 0.55, "ShD": 0.30, "RuD": 0.06,

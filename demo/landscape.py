@@ -78,6 +78,26 @@ class Landscape:
     oxbow: NDArray[np.bool_]
 
 
+@dataclass(frozen=True)
+class Axis:
+    """The main valley's axis, and how cells lie to it."""
+
+    path: Floats
+    near: Nearness
+
+
+@dataclass(frozen=True)
+class Floor:
+    """What the river laid down: heights, its path, and where young floor, terrace and old bends are."""
+
+    height: Floats
+    path: Floats
+    river: Nearness
+    young: NDArray[np.bool_]
+    terrace: NDArray[np.bool_]
+    oxbow: NDArray[np.bool_]
+
+
 def shape_ground(frame: Frame, bedrock: Bedrock, rng: np.random.Generator) -> Landscape:
     """Return the landscape that the rivers make of the bedrock."""
     rough = [noise(rng, frame.shape, wave, octaves) for wave, octaves in ((300, 3), (140, 4), (40, 3))]
@@ -90,8 +110,26 @@ def shape_ground(frame: Frame, bedrock: Bedrock, rng: np.random.Generator) -> La
     height = enlarge(worn, 2)
     height = _fine_relief(height, rough[2], bedrock, frame, rng)
     height, lake, lake_depth = _lay_lake(height, lake_shape, _behind(frame, bedrock.dyke), rough)
-    mouths = _mouths(worn, fixed, valley, frame)
-    return _lay_valley(height, frame, mouths, valley_path, valley, rough, (lake, lake_depth), rng)
+    floor = _lay_valley(height, frame, Axis(valley_path, valley), rough, rng)
+    wet = floor.river.distance * frame.cell_m < CHANNEL_HALF_M
+    soft = lake.astype(float)
+    laid = _cut(floor.height, floor.path, 0.0, soft)
+    for mouth in _mouths(worn, fixed, valley, frame):
+        laid = _cut(laid, _across_the_floor(mouth, floor.path), 1.6, soft)
+    laid, streams = _streams(laid, wet, soft, frame)
+    return Landscape(
+        laid,
+        valley,
+        floor.river,
+        floor.young,
+        floor.terrace,
+        lake,
+        lake_depth,
+        floor.path,
+        streams,
+        wet,
+        floor.oxbow,
+    )
 
 
 def _plateau(frame: Frame, rough: list[Floats]) -> Floats:
@@ -184,45 +222,26 @@ def _lay_lake(
 
 
 def _lay_valley(
-    height: Floats,
-    frame: Frame,
-    mouths: list[Floats],
-    axis: Floats,
-    valley: Nearness,
-    rough: list[Floats],
-    lake: tuple[NDArray[np.bool_], Floats],
-    rng: np.random.Generator,
-) -> Landscape:
+    height: Floats, frame: Frame, axis: Axis, rough: list[Floats], rng: np.random.Generator
+) -> Floor:
     """Lay terrace, backswamp and levee into the main valley and cut the river and its old bends."""
-    river_path = meander(axis, rng, 88, 21)
+    valley = axis.near
+    river_path = meander(axis.path, rng, 88, 21)
     river = nearness(river_path, frame.shape, 130)
     metres = np.minimum(river.distance, 130) * frame.cell_m
-    bank = _bank(frame, valley)
-    reach = 34 + 9 * np.sin(valley.along / 95 + 1.0) + 5 * rough[0]
-    outside = valley.distance - reach
-    old = step(outside, 0.0, 3.5) * step(
-        rough[0] + 0.9 * np.sin(valley.along / 120) * valley.side, -0.5, -0.1
-    )
-    floor = (
-        bank - 1.1 + 1.7 * np.exp(-((metres / 170) ** 1.4)) + 0.22 * rough[1] - 0.5 * step(metres, 250, 600)
-    )
-    surface = floor + old * (6.2 + 0.5 * rough[1])
+    outside = valley.distance - (34 + 9 * np.sin(valley.along / 95 + 1.0) + 5 * rough[0])
+    kept = rough[0] + 0.9 * np.sin(valley.along / 120) * valley.side
+    old = step(outside, 0.0, 3.5) * step(kept, -0.5, -0.1)
+    levee = 1.7 * np.exp(-((metres / 170) ** 1.4)) - 0.5 * step(metres, 250, 600)
+    surface = _bank(frame, valley) - 1.1 + levee + 0.22 * rough[1] + old * (6.2 + 0.5 * rough[1])
     there = valley.distance < 150
     laid = np.where(there, soft_max(height, np.where(there, surface, -99), 1.6), height)
     filled = there & (height < surface + 0.4)
-    terrace = filled & (old > 0.5)
-    oxbow = _old_bends(frame, axis, river, filled & ~terrace, rng)
-    laid = laid - 1.3 * blur(oxbow.astype(float), 1.0) * (filled & ~terrace)
-    wet = river.distance * frame.cell_m < CHANNEL_HALF_M
+    young = filled & (old <= 0.5)
+    oxbow = _old_bends(frame, axis.path, river, young, rng)
+    laid = laid - 1.3 * blur(oxbow.astype(float), 1.0) * young
     laid = laid - 3.0 * np.exp(-((metres / (CHANNEL_HALF_M * 1.15)) ** 4))
-    soft = lake[0].astype(float)
-    laid = _cut(laid, river_path, 0.0, soft)
-    for mouth in mouths:
-        laid = _cut(laid, _across_the_floor(mouth, river_path), 1.6, soft)
-    laid, streams = _streams(laid, wet, soft, frame)
-    return Landscape(
-        laid, valley, river, filled & ~terrace, terrace, *lake, river_path, streams, wet, oxbow & filled
-    )
+    return Floor(laid, river_path, river, young, filled & (old > 0.5), oxbow)
 
 
 def _mouths(worn: Floats, fixed: NDArray[np.bool_], valley: Nearness, frame: Frame) -> list[Floats]:

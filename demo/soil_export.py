@@ -17,7 +17,8 @@ from prospect.sources.soil_survey_words import soil_words
 
 from .frame import Frame
 from .shapes import polygons
-from .soil_series import SERIES, SOIL_UNITS, Series
+from .soil_series import SERIES, Series
+from .soil_units import SOIL_UNITS
 
 AREA = "ZZ001"
 VERSION = 3
@@ -191,6 +192,12 @@ def _add_pit(tables: dict[str, list[Row]], series: Series, cokey: str) -> None:
         tables["corestrictions"].append(
             {"reskind": kind, "resdept_r": depth, "cokey": cokey, "corestrictkey": f"96{cokey}{n}"}
         )
+    _add_months(tables, series, cokey)
+    for n in range(len(series.layers)):
+        _add_layer(tables, series, n, cokey)
+
+
+def _add_months(tables: dict[str, list[Row]], series: Series, cokey: str) -> None:
     for n, month in enumerate(MONTHS, 1):
         key = f"97{cokey}{n:02d}"
         tables["comonth"].append(
@@ -212,8 +219,6 @@ def _add_pit(tables: dict[str, list[Row]], series: Series, cokey: str) -> None:
                     "cosoilmoistkey": f"98{key}",
                 }
             )
-    for n in range(len(series.layers)):
-        _add_layer(tables, series, n, cokey)
 
 
 def _add_layer(tables: dict[str, list[Row]], series: Series, n: int, cokey: str) -> None:

@@ -11,7 +11,7 @@ from .geology import FLOODPLAIN, LAKE, LEVEE, TERRACE
 from .landscape import LIME_BROOK, Landscape
 from .lines import curve, nearness, travelled
 from .noise import Floats, blur, noise
-from .soil_series import SOIL_UNITS
+from .soil_units import SOIL_UNITS
 
 CODE = {unit.symbol: code for code, unit in enumerate(SOIL_UNITS)}
 

@@ -92,7 +92,7 @@ def test_every_pit_adds_up_and_its_layers_follow_each_other(part):
 
 def test_every_map_unit_holds_known_soils_in_falling_shares(part):
     series = {s.name for s in part("soil_series").SERIES}
-    for unit in part("soil_series").SOIL_UNITS:
+    for unit in part("soil_units").SOIL_UNITS:
         shares = [share for _, share, _ in unit.components]
         assert sum(shares) <= 100
         assert shares == sorted(shares, reverse=True)
@@ -102,7 +102,7 @@ def test_every_map_unit_holds_known_soils_in_falling_shares(part):
 
 
 def test_every_soil_has_a_worth_and_the_rock_legend_uses_open_terms(part):
-    assert {u.symbol for u in part("soil_series").SOIL_UNITS} == set(part("finds").WORTH)
+    assert {u.symbol for u in part("soil_units").SOIL_UNITS} == set(part("finds").WORTH)
     legend = part("legend")
     units = (*legend.BEDROCK, *legend.COVER)
     assert len({u.unit for u in units}) == len(units)
