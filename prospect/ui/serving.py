@@ -12,7 +12,7 @@ from prospect.palette import Surfaces, colours
 from prospect.ui.open_ground import workspace
 from prospect.ui.routes import routes
 
-_OWN_NAMES = ["127.0.0.1", "localhost", "[::1]"]
+OWN_NAMES = ["127.0.0.1", "localhost", "[::1]"]
 
 
 def app_parts() -> dict[str, Any]:
@@ -20,7 +20,7 @@ def app_parts() -> dict[str, Any]:
     return {
         "script_path": Path(__file__).with_name("main.py"),
         "routes": routes(workspace()),
-        "middleware": [Middleware(TrustedHostMiddleware, allowed_hosts=_OWN_NAMES)],
+        "middleware": [Middleware(TrustedHostMiddleware, allowed_hosts=OWN_NAMES)],
     }
 
 
