@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import NoReturn
 
@@ -109,7 +110,7 @@ def place(crs: str, box: Bounds, ground: Bounds | None, log: IssueLog) -> Placem
 def refuse_elsewhere(found: Bounds, ground: Bounds, log: IssueLog) -> NoReturn:
     """Refuse a file that does not touch the ground, with both boxes in words."""
     action = "The file lies somewhere else. Is it the right file, and the right CRS (--crs EPSG:n)?"
-    refuse_file(log, degrees(found), f"ground within {degrees(ground)}", action, field="position")
+    refuse_file(log, degrees(found), f"a place within {degrees(ground)}", action, field="position")
 
 
 def to_lonlat_box(crs: str, box: Bounds) -> Bounds | None:
@@ -132,6 +133,13 @@ def from_lonlat_box(crs: str, box: Bounds) -> Bounds | None:
     if not all(np.isfinite(moved)) or moved[0] > moved[2] or moved[1] > moved[3]:
         return None
     return Bounds(*moved)
+
+
+def widened(ground: Bounds, metres: float) -> Bounds:
+    """Return a box in degrees wider by a distance on every side (111,320 m to a degree of latitude)."""
+    tall = metres / 111_320
+    wide = tall / max(math.cos(math.radians(max(abs(ground.south), abs(ground.north)))), 0.01)
+    return Bounds(ground.west - wide, ground.south - tall, ground.east + wide, ground.north + tall)
 
 
 def box_of(coordinates: FloatArray) -> Bounds | None:

@@ -35,9 +35,13 @@ from prospect.sources.placing import (
     place,
     refuse_elsewhere,
     to_lonlat_box,
+    widened,
 )
 from prospect.sources.tally import Tally
 from prospect.types import Bounds
+
+MARGIN_M = 2000.0
+"""Shapes this far outside the ground belong to it, so that distances are right at its edge (own judgement)."""
 
 MOST_FEATURES = 400_000
 FILTER_ABOVE = 20_000
@@ -135,6 +139,7 @@ def read_features(
     mapping = dict(mapping or {})
     rules = field_names().of(kind)
     log = IssueLog(path.name, kind)
+    bounds = None if bounds is None else widened(bounds, MARGIN_M)
     with opened(path, kind, log, wanted=mapping.get("layer", "")) as ready:
         wanted = mapping.get("layer", "") if ready.suffix.lower() in (".gpkg", ".gdb") else ""
         layer = choose_layer(ready, kind, wanted, log)

@@ -258,7 +258,9 @@ def test_exchanged_axes_on_evidence_only(write_geojson, square_at):
 
 def test_elsewhere_names_both_boxes(write_geojson, square_at):
     path = write_geojson("map.geojson", [(square_at(12, 47), {"unit": "a"})])
-    with pytest.raises(InputRefused, match=r"12\.0000 to 12\.0100° E, 47\.0000 to 47\.0100° N.*82\.9000.*W"):
+    with pytest.raises(
+        InputRefused, match=r"12\.0000 to 12\.0100° E, 47\.0000 to 47\.0100° N.*within 82\.8.* to 83\.1.*° W"
+    ):
         read_geologic_units(path, bounds=GROUND)
 
 

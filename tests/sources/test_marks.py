@@ -48,7 +48,7 @@ def test_hydrography_codes(write_geojson, square_at):
 def test_tags_and_plain_words(write_geojson):
     path = write_geojson(
         "rivers.geojson", [(LINE, {"waterway": "stream", "name": "Brook"}), (LINE, {"waterway": "drain"})]
-    )  # noqa: E501
+    )
     assert read_water(path)[0]["kind"].tolist() == ["stream", "drain"]
 
 
@@ -97,14 +97,14 @@ def test_wetlands_with_dotted_names(write_geojson, square_at):
     path = write_geojson(
         "w.geojson",
         [(square_at(-83, 35.5), {"Wetlands.WETLAND_TYPE": "Freshwater Pond", "Wetlands.ATTRIBUTE": "PUBHh"})],
-    )  # noqa: E501
+    )
     assert read_keepouts(path, kind="wetlands")[0]["kind"].tolist() == ["freshwater pond"]
 
 
 def test_leads_from_a_table_and_a_receiver(tmp_path):
     (tmp_path / "leads.csv").write_text(
         "what;lon;lat;date;note;who\nroad cut;-83,05;35,45;2026-04-01;grey clay 1 m;H. Reed\nold kiln;;;;;\n",
-        encoding="utf-8",  # noqa: E501
+        encoding="utf-8",
     )
     frame, log, source = read_keepouts(tmp_path / "leads.csv", kind="leads")
     assert frame.iloc[0].drop("geometry").to_dict() == {
@@ -171,7 +171,7 @@ def test_numeric_identifiers_stay_whole(write_geojson, square_at):
             (square_at(-83, 35.6), {"PIN": None}),
             (square_at(-83, 35.7), {"PIN": 7}),
         ],
-    )  # noqa: E501
+    )
     assert read_parcels(path)[0]["parcel_id"].tolist() == ["123456789012", "7"]
 
 
@@ -189,7 +189,7 @@ def test_parcels_without_identifier_column(write_geojson, square_at):
 def test_state_plane_feet_without_prj(tmp_path):
     gpd.GeoDataFrame({"PIN": ["1"]}, geometry=[box(2e6, 6e5, 2.001e6, 6.01e5)], crs="EPSG:2264").to_file(
         tmp_path / "p.shp"
-    )  # noqa: E501
+    )
     (tmp_path / "p.prj").unlink()
     with pytest.raises(InputRefused, match="--crs EPSG:n"):
         read_parcels(tmp_path / "p.shp")
@@ -205,13 +205,14 @@ def test_only_features_that_touch_the_ground_of_a_large_file(tmp_path):
         LineString([(-83 + i * 1e-3, 35 + j * 1e-3), (-83 + i * 1e-3 + 5e-4, 35 + j * 1e-3)])
         for i in range(side)
         for j in range(side)
-    ]  # noqa: E501
+    ]
     assert len(lines) > FILTER_ABOVE
     gpd.GeoDataFrame({"kind": ["stream"] * len(lines)}, geometry=lines, crs="EPSG:4326").to_file(
         tmp_path / "w.gpkg", driver="GPKG"
-    )  # noqa: E501
+    )
     near, log, source = read_water(tmp_path / "w.gpkg", bounds=Bounds(-83, 35, -82.99, 35.01))
-    assert len(near) == log.read == 11 * 11
+    # 2 km beside the ground count, too: 0.018° of latitude, 0.022° of longitude here; streams lie 0.001° apart
+    assert len(near) == log.read == 32 * 28
     assert any("of 22,500" in note for note in source.notes)
     with pytest.raises(InputRefused, match="somewhere else"):
         read_water(tmp_path / "w.gpkg", bounds=Bounds(10, 50, 11, 51))
