@@ -502,7 +502,7 @@ def test_folder_in_place_of_a_file(tmp_path, outcome):
 
 @pytest.mark.parametrize(
     "stem", ["a b", "[2026]", "grün", "--help", "$(touch x)", "a;b", "x'y", "a!b.zip!c", "q?x=1", "a#b", "&"]
-)  # noqa: E501
+)
 def test_odd_names_are_only_names(tmp_path, outcome, control, stem):
     folder = tmp_path / f"in {stem}"
     folder.mkdir()

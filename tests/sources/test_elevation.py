@@ -62,7 +62,7 @@ def test_degrees(tmp_path):
         crs="EPSG:4269",
         nodata=-999999,
         transform=Affine(1e-4, 0, -83.5, 0, -1e-4, 35.5),
-    )  # noqa: E501
+    )
     content, log, _ = read_elevation(path, bounds=Bounds(-83.5, 35.49, -83.49, 35.5))
     assert content.crs == "EPSG:4269"
     assert np.isnan(content.values[0, 0])
