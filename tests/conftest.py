@@ -123,3 +123,11 @@ def small_ground(small_files: dict[str, Path], tmp_path_factory: pytest.TempPath
     for kind in ("elevation", "geology", "parcels", "samples"):
         assert run(["add", str(folder), kind, str(small_files[kind])]) == 0
     return folder
+
+
+@pytest.fixture(scope="session")
+def demo_ground(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the demo ground, made and scored by the command itself; tests must not change it."""
+    folder = tmp_path_factory.mktemp("grounds") / "demo"
+    assert run(["demo", str(folder), "--no-app"]) == 0
+    return folder

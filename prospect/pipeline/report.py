@@ -247,10 +247,10 @@ def _map_facts(landscape: Landscape, row: int, col: int) -> tuple[Fact, ...]:
                 facts.append(Fact(label, str(entry[column]), source))
     if factors.soil is not None and (code := int(factors.soil.codes[row, col])) >= 0:
         here = factors.soil.table[factors.soil.table["code"] == code].sort_values("percent", ascending=False)
+        known = here[here["percent"].notna()]
         named = ", ".join(
-            f"{item.component_name} {item.percent:.0f} %"
-            for item in here.itertuples()
-            if item.percent == item.percent
+            f"{name} {percent:.0f} %"
+            for name, percent in zip(known["component_name"], known["percent"], strict=True)
         )
         facts.append(Fact("Soils", named or "not described", factors.sources.get("soil", "")))
     return tuple(facts)
