@@ -311,7 +311,7 @@ def _ready(rule: _Rule) -> _ReadyRule:
 def _phrases(phrases: Iterable[str]) -> _Words:
     ordered, forms = sorted(phrases, key=len, reverse=True), []
     for phrase in ordered:
-        stem = re.escape(phrase.rstrip("*")).replace(r"\ ", " ")
+        stem = re.escape(phrase.rstrip("*")).replace(r"\ ", " ").replace(" _ ", r" (?:\w+ ){0,2}")
         forms.append(stem + (r"\w*" if phrase.endswith("*") else "(?:s|es)?"))
     pattern = re.compile(r"\b(?:" + "|".join(forms) + r")\b")
     return _Words(frozenset(phrase.split()[0].rstrip("*")[:BEGINNING] for phrase in ordered), pattern)

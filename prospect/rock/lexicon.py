@@ -65,6 +65,13 @@ class _Absent:
 
 
 @checked(frozen=True, config=STRICT)
+class _Beside:
+    term: str
+    beside: tuple[str, ...]
+    reads: str
+
+
+@checked(frozen=True, config=STRICT)
 class _Classes:
     terms: tuple[str, ...]
     as_wide_as: dict[str, str]
@@ -106,6 +113,7 @@ class _Synonyms:
     ranks: _Ranks
     absent: _Absent
     places: _Places
+    beside: tuple[_Beside, ...]
     classes: _Classes
     labels: dict[str, str]
     generic: _Generic
@@ -131,6 +139,7 @@ class Lexicon:
         self.nothing = frozenset(words.nothing.wordings)
         self.whole = {plain_words(text): self._shares(reads) for text, reads in words.whole.items()}
         self.classes = frozenset(words.classes.terms) | frozenset(words.classes.as_wide_as)
+        self.beside = words.beside
         self.labels = words.labels
         self.as_wide_as = words.classes.as_wide_as
         self.absent_words, self.absent_next_words = words.absent.before, words.absent.next_only
@@ -177,7 +186,7 @@ class Lexicon:
 
     def singular(self, word: str) -> str:
         """Return the known singular of a word, or the word itself."""
-        if (word,) in self._entries or not word.endswith("s"):
+        if (word,) in self._entries or word in self.protected or not word.endswith("s"):
             return word
         for tail, instead in (("ies", "y"), ("es", ""), ("s", "")):
             if word.endswith(tail) and (shorter := word[: -len(tail)] + instead) in self.known_words:

@@ -24,6 +24,8 @@ from prospect.rock.wording import parse_rock
 
 WORDED = ("unit", "name", "age", "description", "rocks", "confidence")
 READ_FROM = ("rocks", "description", "name")
+READ_FROM_UNSURE = ("description", "name", "rocks")
+UNSURE = ("low", "questionable")
 ENOUGH_KNOWN = 0.5
 COLUMNS = (
     "unit", "name", "age", "description", "rocks", "read_as", "unread", "residual_fitness", "downstream_share",
@@ -137,7 +139,9 @@ def _fitness_columns(fitness: Fitness) -> dict[str, object]:
 def _best_reading(words: dict[str, str]) -> tuple[RockMix, str]:
     """Return the first column's reading that says enough; a mere class gives way to rocks named further on."""
     readings: list[tuple[float, RockMix, str]] = []
-    for column in READ_FROM:
+    # A map that doubts its own class of material is better read from its words.
+    unsure = words["confidence"].lower().startswith(UNSURE)
+    for column in READ_FROM_UNSURE if unsure else READ_FROM:
         if words[column]:
             mix = parse_rock(words[column])
             known = roll_up(mix).known_share

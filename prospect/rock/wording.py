@@ -7,25 +7,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from prospect.rock.fitness import parent_rocks
 from prospect.rock.lexicon import CLASTS, Shares, lexicon, plain_words
 from prospect.rock.mix import RockMix, mix_of
 from prospect.rock.scan import CONNECTIVES, Phrase, looks_like_rock, phrases_of
 from prospect.rock.vocabulary import lithology
+from prospect.rock.weigh import Found, weigh
 
-RANKS = ("dominant", "base", "major", "minor")
 ARTICLES = frozenset({"a", "an", "any", "the"})
 LISTED_SENTENCE = 3
+LONGEST_NAME = 6
 CODED_PART = re.compile(r"^\s*(?P<rock>[^:,;]+?)\s*:\s*(?P<amount>\d*\.?\d+)\s*(?P<percent>%?)\s*$")
-
-
-@dataclass(slots=True)
-class _Found:
-    """One rock met in the wording: its mix, how much of it, and the word it was read from."""
-
-    rocks: Shares
-    rank: str
-    word: str
 
 
 @dataclass(slots=True)
@@ -33,7 +24,7 @@ class _Reader:
     """Walks over the phrases of one wording; what it met so far, and in which mood it is."""
 
     phrases: tuple[Phrase, ...]
-    found: list[_Found] = field(default_factory=list)
+    found: list[Found] = field(default_factory=list)
     pending: list[Phrase] = field(default_factory=list)
     fallback: list[Phrase] = field(default_factory=list)
     mended: dict[str, str] = field(default_factory=dict)
@@ -126,7 +117,9 @@ def _parse(text: str, amounts: tuple[float, float, float]) -> RockMix:
         return combine(listed)
     if whole.replace(" ", "_") in lithology() and known.entry(whole) is None:
         return RockMix(((whole.replace(" ", "_"), 1.0),))
-    return _weigh(_read(phrases_of(text)), text, amounts)
+    reader = _read(phrases_of(text))
+    note = "; ".join(f"read '{slip}' as {meant}" for slip, meant in reader.mended.items())
+    return weigh(reader.found, reader.fallback, amounts, text=text, note=note)
 
 
 def _listed_names(plain: str, amounts: tuple[float, float, float]) -> tuple[tuple[str, float], ...]:
@@ -141,16 +134,16 @@ def _listed_names(plain: str, amounts: tuple[float, float, float]) -> tuple[tupl
     named = False
     for group in plain.split("; "):
         weight = minor if group.startswith("minor ") else dominant
-        parts = group.removeprefix("minor ").split(", ")
-        while parts:
-            runs = (count for count in range(len(parts), 0, -1) if ", ".join(parts[:count]) in known.whole)
-            size = next(runs, 0)
-            entry = None if size else known.entry(" ".join(map(known.singular, parts[0].split())))
-            if not size and (entry is None or not entry.rocks):
+        parts, at = group.removeprefix("minor ").split(", "), 0
+        while at < len(parts):
+            runs = (", ".join(parts[at : at + size]) for size in range(LONGEST_NAME, 0, -1))
+            name = next((run for run in runs if run in known.whole), "")
+            entry = None if name else known.entry(" ".join(map(known.singular, parts[at].split())))
+            if not name and (entry is None or not entry.rocks):
                 return ()
-            named = named or size > 0
-            found.append((", ".join(parts[: size or 1]), weight))
-            parts = parts[size or 1 :]
+            named = named or bool(name)
+            found.append((name or parts[at], weight))
+            at += name.count(", ") + 1
     total = sum(weight for _, weight in found)
     return tuple((name, weight / total) for name, weight in found) if named else ()
 
@@ -257,7 +250,7 @@ def _names_a_formation(reader: _Reader, phrase: Phrase, following: Phrase, at: i
     if following.capital and following.entry is None and not following.mark:
         return True
     start = at
-    while start > 0 and reader.phrases[start - 1].capital and not reader.phrases[start - 1].mark:
+    while start > max(0, at - LONGEST_NAME) and reader.phrases[start - 1].capital:
         start -= 1
     before = [earlier.word for earlier in reader.phrases[max(0, start - 2) : start]]
     return start < at and (before[-1:] == ["of"] or before == ["of", "the"])
@@ -328,7 +321,7 @@ def _rest_says(reader: _Reader, at: int, kind: str) -> bool:
 
 
 def _emit(reader: _Reader, rocks: Shares, word: str, rank: str = "") -> None:
-    reader.found.append(_Found(rocks, rank or reader.rank, word))
+    reader.found.append(Found(rocks, rank or reader.rank, word))
 
 
 def _emit_pending(reader: _Reader) -> None:
@@ -342,47 +335,3 @@ def _emit_pending(reader: _Reader) -> None:
 def _drop_pending(reader: _Reader) -> None:
     reader.fallback += reader.pending
     reader.pending = []
-
-
-def _weigh(reader: _Reader, text: str, amounts: tuple[float, float, float]) -> RockMix:
-    found = reader.found
-    note = "; ".join(f"read '{slip}' as {meant}" for slip, meant in reader.mended.items())
-    if not any(item.rocks for item in found) and reader.fallback:
-        found = found + [
-            _Found(phrase.entry.adjective, "base", phrase.word) for phrase in reader.fallback if phrase.entry
-        ]
-    if not any(item.rocks for item in found):
-        return RockMix((), (text.strip(),), note)
-    weight = _weights_by_rank(found, amounts)
-    best: dict[str, tuple[str, float]] = {}
-    for item in found:
-        for term, part in item.rocks:
-            if term not in best or (RANKS.index(item.rank), -part) < (
-                RANKS.index(best[term][0]),
-                -best[term][1],
-            ):
-                best[term] = (item.rank, part)
-    kept = _without_umbrellas(best)
-    unread = {item.word: weight[item.rank] for item in found if not item.rocks}
-    total = sum(weight[rank] * part for rank, part in kept.values()) + sum(unread.values())
-    shares = {term: weight[rank] * part / total for term, (rank, part) in kept.items()}
-    return mix_of(shares, unread, note)
-
-
-def _weights_by_rank(found: list[_Found], amounts: tuple[float, float, float]) -> dict[str, float]:
-    dominant, major, minor = amounts
-    named = any(item.rank == "dominant" for item in found)
-    return {"dominant": dominant, "base": major if named else dominant, "major": major, "minor": minor}
-
-
-def _without_umbrellas(best: dict[str, tuple[str, float]]) -> dict[str, tuple[str, float]]:
-    """Leave out the name of a whole class where a rock of that class is named too, and not only as a minor one."""
-    terms, known, umbrella = lithology(), lexicon(), parent_rocks().umbrella
-    kept = dict(best)
-    for broad in best:
-        if broad in known.classes or broad in umbrella:
-            wide = known.as_wide_as.get(broad, broad)
-            reach = terms.under(wide) - {broad} - known.as_wide_as.keys()
-            if any(narrow in reach and rank != "minor" for narrow, (rank, _) in best.items()):
-                del kept[broad]
-    return kept

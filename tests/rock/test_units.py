@@ -62,6 +62,12 @@ def test_the_most_telling_words_are_read() -> None:
     assert list(table["rocks"]) == ["doleritic_rock:1", "dolostone:0.5,shale:0.5", "granite:0.6,gneiss:0.4"]
 
 
+def test_a_class_that_the_map_doubts_gives_way_to_its_words() -> None:
+    words = {"unit": ["x"], "rocks": ["Coal"], "description": ["Claystone over lignite"]}
+    assert unit_table(frame(**words, confidence=["High"])).loc[0, "rocks"] == "coal:1"
+    assert unit_table(frame(**words, confidence=["Low"])).loc[0, "rocks"] == "claystone:1"
+
+
 def test_polygons_of_one_unit_that_differ_are_said() -> None:
     table = unit_table(frame(unit=["x", "x"], description=["Shale", "Granite"]))
     assert table.loc[0, "rocks"] == "shale:1"

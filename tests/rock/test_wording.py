@@ -146,6 +146,7 @@ def test_ordinary_words_are_no_slips(word: str) -> None:
         ("sandstone with shale", {SANDSTONE: 2 / 3, "shale": 1 / 3}),
         ("sandstone; minor shale and coal", {SANDSTONE: 0.75, "shale": 0.125, "coal": 0.125}),
         ("shale; chert is rare", {"shale": 6 / 7, CHERT: 1 / 7}),
+        ("granite, the feldspar altered to kaolin", {"granite": 0.5, "kaolinitic_altered_rock": 0.5}),
         ("shale with chert nodules", {"shale": 6 / 7, CHERT: 1 / 7}),
         ("alaskite", {"alkali_feldspar_granite": 0.7, "pegmatite": 0.3}),
         ("sandy clay", {"clay": 0.7, "sand": 0.3}),
@@ -310,6 +311,24 @@ def test_words_like_rocks_take_their_share_unread() -> None:
 def test_own_proportions() -> None:
     mix = parse_rock("mainly granite, minor gneiss", proportions={"dominant": 0.9, "minor": 0.1})
     assert dict(mix.terms) == pytest.approx({"granite": 0.9, "gneiss": 0.1})
+
+
+@pytest.mark.parametrize(
+    "wording",
+    [
+        "granite, " * 5000,
+        "Granite " * 5000,
+        "a" * 100_000,
+        "no " * 5000,
+        "(" * 5000,
+        "clay (" * 5000,
+        "1:" * 5000,
+    ],
+)
+def test_endless_wording_ends(wording: str) -> None:
+    mix = parse_rock(wording)
+    assert mix.share_read <= 1.0 + 1e-9
+    assert all(len(word) <= 200 for word in mix.unread)
 
 
 @settings(max_examples=150, deadline=None)
