@@ -76,7 +76,7 @@ def make_ground(folder: Path, seed: int = DEFAULT_SEED) -> DemoFiles:
 
 
 def _write_maps(folder: Path, frame: Frame, land: Landscape, gap: Mask) -> dict[str, tuple[Path, ...]]:
-    files = {
+    files: dict[str, tuple[Path, ...]] = {
         "elevation": (folder / "ommerdale_elevation.tif",),
         "water": (folder / "tesk_water.gpkg",),
         "wetlands": (folder / "wetlands.geojson",),

@@ -108,4 +108,4 @@ def _ring(
     place = np.vstack([place, place[:1]])
     lon = frame.west + place[:, 0] * CELL_LON
     lat = frame.north - place[:, 1] * CELL_LAT
-    return np.round(np.column_stack([lon, lat]), 7)
+    return np.round(np.column_stack([lon, lat]), 7).astype(np.float64)
