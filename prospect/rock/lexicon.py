@@ -186,10 +186,12 @@ class Lexicon:
 
     def singular(self, word: str) -> str:
         """Return the known singular of a word, or the word itself."""
-        if (word,) in self._entries or word in self.protected or not word.endswith("s"):
+        if (word,) in self._entries or not word.endswith("s"):
             return word
         for tail, instead in (("ies", "y"), ("es", ""), ("s", "")):
-            if word.endswith(tail) and (shorter := word[: -len(tail)] + instead) in self.known_words:
+            shorter = word[: -len(tail)] + instead if word.endswith(tail) else ""
+            # "places" stays what it is: "in places" is an amount, "in place" a way of weathering.
+            if (shorter,) in self._entries or (shorter in self.known_words and word not in self.protected):
                 return shorter
         return word
 
