@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import os
+import contextlib
 import platform
 import shutil
+import socket
 import subprocess
 import sys
 from datetime import date
@@ -39,6 +40,7 @@ LIBRARIES = (
     "streamlit-folium",
 )
 LEAST_FREE_MB = 500
+FIRST_PORT = 8501
 
 
 @click.command()
@@ -135,28 +137,21 @@ def open_app(folder: Path | None, port: int | None) -> int:
     """Start the app's server, bound to this machine, and wait until it ends; return its exit code."""
     if folder is not None:
         Ground.open(folder)
-    launcher = Path(__file__).parent.parent / "ui" / "launch.py"
-    settings = {
-        "server.address": "127.0.0.1",
-        "server.headless": "false",
-        "server.enableCORS": "true",
-        "server.enableXsrfProtection": "true",
-        "server.maxUploadSize": "200",
-        "browser.gatherUsageStats": "false",
-        "client.showErrorDetails": "none",
-    }
-    if port is not None:
-        settings["server.port"] = str(port)
-    arguments = [f"--{name}={value}" for name, value in settings.items()]
-    environment = dict(os.environ)
-    if folder is not None:
-        environment["CLAYWALK_GROUND"] = str(folder.resolve())
-    note("Opening the app on this machine only. Press Ctrl+C here to close it.")
-    command = [sys.executable, "-m", "streamlit", "run", str(launcher), *arguments]
+    chosen = port or _free_port()
+    note(f"The app is at http://127.0.0.1:{chosen}, on this machine only. Press Ctrl+C here to close it.")
+    command = [sys.executable, "-m", "prospect.ui", "--port", str(chosen)]
     try:
-        return subprocess.call(command, env=environment)
+        return subprocess.call(command if folder is None else [*command, str(folder)])
     except KeyboardInterrupt:
         return 0
+
+
+def _free_port() -> int:
+    for port in (*range(FIRST_PORT, FIRST_PORT + 20), 0):
+        with contextlib.suppress(OSError), socket.socket() as door:
+            door.bind(("127.0.0.1", port))
+            return int(door.getsockname()[1])
+    raise GroundError("No port of this machine is free; close some programs.")
 
 
 def _check(what: str, name: str, well: bool, found: str) -> dict[str, object]:
