@@ -62,7 +62,7 @@ def make_ground(folder: Path, seed: int = DEFAULT_SEED) -> DemoFiles:
     soil = soil_map(frame, units, land, gap, rng)
     with _fixed_clock():
         files = _write_maps(folder, frame, land, gap)
-        files["soil"] = (folder / "wss_SSA_ZZ001_[2026-01-15].zip",)
+        files["soil"] = (folder / "soil_ZZ001_[2026-01-15].zip",)
         write_soil_survey(files["soil"][0], frame, soil)
         files["geology"] = (folder / "ommerdale_geology.gpkg",)
         shapes = geology.write_geology(files["geology"][0], frame, units)

@@ -109,7 +109,13 @@ def set_(folder: Path, pairs: tuple[str, ...], as_json: bool) -> None:
 @folder_argument
 @click.argument("kind", type=click.Choice(KINDS))
 @click.argument("path", type=click.Path(path_type=Path))
-@click.option("--map", "mapping", multiple=True, metavar="FIELD=COLUMN", help="Which column holds a field.")
+@click.option(
+    "--map",
+    "mapping",
+    multiple=True,
+    metavar="FIELD=COLUMN",
+    help="Which column holds a field (elevation: vertical_unit=ft).",
+)
 @click.option("--legend", type=click.Path(path_type=Path), help="CSV: code, name, age, description, rocks.")
 @click.option("--crs", default="", metavar="EPSG:n", help="CRS of a file that does not say.")
 @click.option("--replace", "replace_layer", is_flag=True, help="Put it in place of what is there.")

@@ -52,7 +52,7 @@ class Wording:
     crs
         `EPSG:n` of its coordinates; empty = as the file says.
     mapping
-        Field of the normal form → column of the file.
+        Field of the normal form → column of the file; for elevation `vertical_unit` → m, ft or us-ft.
     legend
         CSV with the words behind a map's codes.
     bounds
@@ -131,7 +131,8 @@ def check_deposit_model(path: Path) -> IssueLog:
 
 
 def _elevation(kind: str, path: Path, wording: Wording) -> Reading:
-    content, log, source = read_elevation(path, crs=wording.crs, bounds=wording.bounds)
+    unit = wording.mapping.get("vertical_unit", "")
+    content, log, source = read_elevation(path, crs=wording.crs, vertical_unit=unit, bounds=wording.bounds)
     return Reading(kind, log, source, elevation=content)
 
 
@@ -163,7 +164,9 @@ def _marks(kind: str, path: Path, wording: Wording) -> Reading:
 
 
 def _points(kind: str, path: Path, wording: Wording) -> Reading:
-    samples, log, source = read_points(path, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds)
+    samples, log, source = read_points(
+        path, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds, kind=kind
+    )
     return Reading(kind, log, source, samples=samples)
 
 
