@@ -86,9 +86,11 @@ class Workspace:
         return self._found(scored, deposit)[0]
 
     def site_frame(self, revision: str, deposit: str) -> gpd.GeoDataFrame | None:
-        """Return the outlines of the ranked sites in EPSG:4326; None when the scores are gone."""
+        """Return the outlines of the ranked sites in EPSG:4326; None when there are no such scores."""
         scored = self.at_revision(revision)
-        return None if scored is None else self._found(scored, deposit)[1]
+        if scored is None or deposit not in ("", *scored.keys):
+            return None
+        return self._found(scored, deposit)[1]
 
     def site_bounds(self, scored: Scored, deposit: str, site: int) -> Bounds | None:
         """Return the box around a site in degrees."""

@@ -59,7 +59,12 @@ class Client:
         }
         sent = []
 
+        asked = []
+
         async def receive():
+            if asked:
+                await asyncio.Event().wait()  # a visitor who waits for the answer and sends nothing more
+            asked.append(True)
             return {"type": "http.request", "body": b"", "more_body": False}
 
         async def send(message):
