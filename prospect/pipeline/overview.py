@@ -143,7 +143,10 @@ def share_content(
         outlines=outlines,
         hillshade=scored.hillshade,
         completeness=scored.completeness,
-        readings={site.site: ground_report(ground, scored, site.lon, site.lat, on=today) for site in sites},
+        readings={
+            site.site: ground_report(ground, scored.only(site.deposit), site.lon, site.lat, on=today)
+            for site in sites
+        },
         parcels=landscape.land.parcels,
         samples=ground.samples(),
         attributions=_attributions(ground),

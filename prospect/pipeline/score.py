@@ -6,7 +6,7 @@ import contextlib
 import json
 import shutil
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -76,6 +76,10 @@ class Scored:
     def titles(self) -> Mapping[str, str]:
         """Plain name of each deposit model by its key."""
         return {model.key: model.title for model in self.models}
+
+    def only(self, deposit: str) -> Scored:
+        """Return the same score with one model to explain, which is quicker."""
+        return replace(self, models=tuple(model for model in self.models if model.key == deposit))
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,8 @@ TOP_SHARE = 0.2
 """Between the two, the best fifth of the ground is offered (own judgement)."""
 LEVEL_STEP = 0.03
 """How much the level rises when a piece is too large to be a site (own judgement)."""
+NARROWED_LEAST = 10
+"""A piece is narrowed only to parts of at least this fraction (1/10) of the largest site (own judgement)."""
 
 _WITH_CORNERS = np.ones((3, 3), dtype=bool)
 
@@ -48,8 +50,8 @@ def delineate_sites(
     """Cut candidate sites: connected ground of one deposit at or above a level.
 
     The score is first averaged over 3 × 3 cells, so that single cells neither make nor break a site. A piece larger
-    than `max_cells` is cut again at a higher level as long as pieces of at least `min_cells` remain, so a large even
-    area stays one site and a large uneven one is narrowed to its best parts.
+    than `max_cells` is cut again at a higher level as long as parts of at least a tenth of that remain, so a large
+    even area stays one site and a large uneven one is narrowed to its best parts.
 
     Parameters
     ----------
@@ -83,6 +85,7 @@ def _narrowed(
     score: FloatArray, piece: BoolArray, level: float, min_cells: int, max_cells: int
 ) -> list[tuple[Window, BoolArray]]:
     everything = (slice(0, piece.shape[0]), slice(0, piece.shape[1]))
+    least = max(min_cells, max_cells // NARROWED_LEAST)
     waiting = [(everything, piece, level)]
     done = []
     while waiting:
@@ -90,7 +93,7 @@ def _narrowed(
         higher = reached + LEVEL_STEP
         smaller = []
         if np.count_nonzero(part) > max_cells and higher < 1.0:
-            smaller = _pieces(part & (score[window] >= higher), min_cells)
+            smaller = _pieces(part & (score[window] >= higher), least)
         if not smaller:
             done.append((window, part))
         for inner, child in smaller:
