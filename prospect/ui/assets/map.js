@@ -23,6 +23,8 @@
     kept.say.setAttribute("role", "status");
     new ResizeObserver(() => { map.invalidateSize({ animate: false }); if (kept.later) { look(kept.later); } }).observe(map.getContainer());
     map.on("click", (event) => markSpot(event.latlng));
+    map.on("mousemove", speak);
+    map.on("mouseout movestart", () => { kept.word.style.display = "none"; });
     document.addEventListener("keydown", () => { document.documentElement.dataset.keys = "yes"; });
     document.addEventListener("pointerdown", () => { delete document.documentElement.dataset.keys; });
     map.on("zoomend", () => showRanks(kept.sites));
@@ -92,9 +94,8 @@
       }
       const view = Object.assign({ stop: null, map }, v);
       view.layer = L.geoJSON(null, {
-        pane: v.pane, renderer: rendererOf(map, v.pane), style: (f) => styleOf(view, f),
-        pointToLayer: (f, at) => L.circleMarker(at, Object.assign({ pane: v.pane, renderer: rendererOf(map, v.pane) }, styleOf(view, f))),
-        onEachFeature: (f, shape) => speak(map, view, f, shape),
+        interactive: false, pane: v.pane, renderer: rendererOf(map, v.pane), style: (f) => styleOf(view, f),
+        pointToLayer: (f, at) => L.circleMarker(at, Object.assign({ interactive: false, pane: v.pane, renderer: rendererOf(map, v.pane) }, styleOf(view, f))),
       }).addTo(map);
       kept.views.set(v.url, view);
       refresh(view);
@@ -147,18 +148,27 @@
     return style;
   }
 
-  function speak(map, view, feature, shape) {
-    if (!view.label || !view.label.length) { return; }
-    const words = view.label.map((name) => feature.properties[name]).filter((w) => w !== null && w !== undefined && w !== "").join("\n");
-    if (!words) { return; }
-    shape.on("mousemove", (event) => {
-      kept.word.textContent = words;
-      kept.word.style.display = "block";
-      const at = event.containerPoint, size = map.getSize();
-      kept.word.style.left = Math.min(at.x + 14, Math.max(0, size.x - 240)) + "px";
-      kept.word.style.top = Math.min(at.y + 14, size.y - 60) + "px";
+  // Each pane is one canvas and only the topmost would hear the pointer, so the map asks every layer itself.
+  function speak(event) {
+    const said = [];
+    Array.from(kept.views.values()).reverse().forEach((view) => {
+      if (said.length > 1 || !view.label.length) { return; }
+      let words = "";
+      view.layer.eachLayer((shape) => {
+        if (words || !shape._containsPoint || !shape._pxBounds || !shape._pxBounds.contains(event.layerPoint)) { return; }
+        if (shape._containsPoint(event.layerPoint)) { words = wordsOf(view, shape.feature); }
+      });
+      if (words) { said.push(words); }
     });
-    shape.on("mouseout", () => { kept.word.style.display = "none"; });
+    kept.word.textContent = said.join("\n");
+    kept.word.style.display = said.length ? "block" : "none";
+    const at = event.containerPoint, size = kept.map.getSize();
+    kept.word.style.left = Math.max(0, Math.min(at.x + 14, size.x - 270)) + "px";
+    kept.word.style.top = Math.max(0, Math.min(at.y + 14, size.y - 90)) + "px";
+  }
+
+  function wordsOf(view, feature) {
+    return view.label.map((name) => feature.properties[name]).filter((w) => w !== null && w !== undefined && w !== "").join("\n");
   }
 
   // A number is drawn where it covers no better one; the rest stay small dots until one comes closer.
