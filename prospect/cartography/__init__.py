@@ -15,6 +15,7 @@ from prospect.cartography.measures import (
     area_in_words,
     length_in_words,
     place_in_words,
+    read_place,
     share_in_words,
 )
 from prospect.cartography.picture import (
@@ -53,6 +54,7 @@ __all__ = [
     "known_in_words",
     "length_in_words",
     "place_in_words",
+    "read_place",
     "render_classes",
     "render_hatch",
     "render_hillshade",

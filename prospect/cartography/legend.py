@@ -16,6 +16,7 @@ WORTH: tuple[tuple[float, str], ...] = (
 """Favourability from which a word holds; own judgement, relative and never a probability."""
 
 KNOWN: tuple[tuple[float, str], ...] = (
+    (0.995, "all that matters is known"),
     (0.9, "nearly all that matters is known"),
     (0.75, "most of what matters is known"),
     (0.5, "about half of what matters is known"),

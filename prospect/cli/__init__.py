@@ -38,9 +38,7 @@ def run(arguments: list[str]) -> int:
     """Run one command and return its exit code."""
     debug = bool(os.environ.get("CLAYWALK_DEBUG"))
     try:
-        claywalk.main(arguments, prog_name="claywalk", standalone_mode=False)
-    except click.exceptions.Exit as leave:
-        return leave.exit_code
+        left_with = claywalk.main(arguments, prog_name="claywalk", standalone_mode=False)
     except click.ClickException as error:
         error.show()
         return error.exit_code
@@ -66,4 +64,4 @@ def run(arguments: list[str]) -> int:
             err=True,
         )
         return PROGRAM_FAULT
-    return 0
+    return left_with if isinstance(left_with, int) else 0

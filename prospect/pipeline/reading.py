@@ -165,7 +165,11 @@ def _marks(kind: str, path: Path, wording: Wording) -> Reading:
 
 def _points(kind: str, path: Path, wording: Wording) -> Reading:
     samples, log, source = read_points(
-        path, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds, kind=kind
+        path,
+        crs=wording.crs,
+        mapping=wording.mapping,
+        bounds=wording.bounds,
+        kind="holes" if kind == "holes" else "samples",
     )
     return Reading(kind, log, source, samples=samples)
 

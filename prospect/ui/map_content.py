@@ -8,11 +8,13 @@ from urllib.parse import quote
 from prospect.palette import Surfaces, colours
 from prospect.pipeline import Scored
 from prospect.records import Site
+from prospect.types import Bounds
 from prospect.ui.routes import BEST, KNOWN, RELIEF
 from prospect.ui.show_map import MapState, Rank, TileSheet, ViewLayer, as_target
 from prospect.ui.state import AppState
 from prospect.ui.workspace import Workspace
 
+_AROUND_DEG = 0.006
 _ROOT = "../.."  # the map's frame lies two steps below the app
 
 
@@ -75,6 +77,11 @@ def map_state(
     if chosen is not None:
         box = space.site_bounds(scored, state.deposit, chosen.site)
         target = as_target(f"{space.folder.name}-site-{chosen.site}-{state.moves}", box or whole)
+    elif state.went_to is not None:
+        lon, lat = state.went_to
+        target = as_target(
+            f"{space.folder.name}-spot-{state.moves}", Bounds(lon, lat, lon, lat).padded(_AROUND_DEG)
+        )
     return MapState(
         target=target,
         tiles=_tiles(state, scored),

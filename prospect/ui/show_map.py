@@ -157,7 +157,7 @@ def build_map(state: MapState) -> LocalMap:
         zoom_control=True,
         attributionControl=False,
         control_scale=False,
-        zoomSnap=0.5,
+        zoomSnap=0.25,
         zoomDelta=0.5,
     )
     canvas.add_child(_Hand("start", "map_div", {"units": state.units, "theme": state.theme}))

@@ -38,6 +38,8 @@ class AppState:
         Rank of the site chosen from the list; 0 = none.
     last_click
         The click already answered.
+    went_to
+        The spot given in numbers that the map was last moved to, or None.
     first_shown
         What each choice showed when it was last drawn anew, by its key: a choice must be offered with the same
         value again for as long as it stays on the screen.
@@ -53,6 +55,7 @@ class AppState:
     site: int = 0
     last_click: Click | None = None
     moves: int = 0
+    went_to: tuple[float, float] | None = None
     first_shown: dict[str, object] = field(default_factory=dict)
 
     def shown_first(self, key: str, now: object) -> Any:
@@ -66,11 +69,18 @@ class AppState:
         self.spot = (lon, lat)
         self.site = 0
 
+    def go_to(self, lon: float, lat: float) -> None:
+        """Move the map to a spot given in numbers and read it."""
+        self.read_spot(lon, lat)
+        self.moves += 1
+        self.went_to = (lon, lat)
+
     def choose_site(self, site: int, lon: float, lat: float) -> None:
         """Go to a site and read its best spot."""
         self.spot = (lon, lat)
         self.site = site
         self.moves += 1
+        self.went_to = None
 
     def back_to_sites(self) -> None:
         """Put the page away and show the list again."""

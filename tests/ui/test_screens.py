@@ -151,3 +151,20 @@ def test_the_other_screens(small_ground, monkeypatch, room, words):
     workspace.cache_clear()
     assert not app.exception
     assert words in shown(app)
+
+
+def test_a_place_given_in_numbers_is_read_and_the_map_goes_there(app, ground_map):
+    rank = ground_map.shown[-1].ranks[0]
+    before = ground_map.shown[-1].target
+    app.text_input[0].set_value(f"{rank.lat:.5f}, {rank.lon:.5f}")
+    app.button[-1].click().run()
+    target = ground_map.shown[-1].target
+    assert target.nonce != before.nonce
+    assert target.bounds[0] < rank.lon < target.bounds[2]
+    assert "Why" in shown(app)
+
+
+def test_a_place_that_is_none_is_answered(app):
+    app.text_input[0].set_value("over there")
+    app.button[-1].click().run()
+    assert "Expected latitude and longitude" in shown(app)

@@ -8,7 +8,7 @@ from typing import Any
 
 import streamlit as st
 
-from prospect.cartography import rock_key
+from prospect.cartography import read_place, rock_key
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.pipeline import Scored
 from prospect.records import Site
@@ -29,6 +29,11 @@ PURPOSE_WORDS: dict[str, str] = {
     "unfired": "building, unfired",
     "slip": "slip and glaze",
 }
+_SCROLL = (
+    "if (innerWidth < 900) { document.querySelector('[class*=\"st-key-reading-\"]')"
+    ".scrollIntoView({ block: 'start', behavior: 'smooth' }); }"
+)
+"""Brings the page under the map into sight on a narrow screen; it holds nothing but numbers of ours."""
 _BEST_OF_ALL = "the best of every kind"
 
 
@@ -134,6 +139,20 @@ def _site_list(state: AppState, scored: Scored, sites: tuple[Site, ...], units: 
     if sites:
         with st.expander("The same sites as a table"):
             st.html(sites_as_text(sites, scored.titles, units))
+    with st.expander("Read a place by its numbers"), st.form("place", border=False):
+        text = st.text_input("Latitude and longitude", placeholder="47.48 S, 122.93 W", max_chars=60)
+        if st.form_submit_button("Read it"):
+            _go(state, text)
+
+
+def _go(state: AppState, text: str) -> None:
+    try:
+        lon, lat = read_place(text)
+    except WrongUsage as error:
+        st.html(f'<p role="alert">{words(error)}</p>')
+        return
+    state.go_to(lon, lat)
+    st.rerun()
 
 
 def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, float]) -> None:
@@ -144,3 +163,5 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
         st.html(f'<article class="cw-page"><h2>Off the map</h2><p>{words(error)}</p></article>')
         return
     st.html(spot_page(report, state.site, state.deposit))
+    place = f"{spot[0]:.6f} {spot[1]:.6f} {state.moves}"
+    st.html(f"<script>/* {place} */ {_SCROLL}</script>", unsafe_allow_javascript=True)
