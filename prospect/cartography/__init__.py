@@ -4,8 +4,6 @@ from prospect.cartography.features import MOST_FEATURES, clip_features
 from prospect.cartography.legend import (
     Key,
     completeness_key,
-    deposit_colour,
-    deposit_key,
     favourability_key,
     known_in_words,
     rock_key,
@@ -46,8 +44,6 @@ __all__ = [
     "clip_features",
     "completeness_key",
     "degrees_per_pixel",
-    "deposit_colour",
-    "deposit_key",
     "favourability_key",
     "hatch_mask",
     "indexed_png",

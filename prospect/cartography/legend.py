@@ -78,21 +78,6 @@ def completeness_key() -> tuple[Key, ...]:
     )
 
 
-def deposit_key(titles: Mapping[str, str], deposits: tuple[str, ...]) -> tuple[Key, ...]:
-    """Return the key of a map of leading deposit models, one colour each from the rock families' range."""
-    return tuple(
-        Key(titles.get(deposit, deposit), deposit_colour(number), "patch", deposit)
-        for number, deposit in enumerate(deposits)
-    )
-
-
-def deposit_colour(number: int) -> str:
-    """Return the colour of the deposit model at a place in the list."""
-    chosen = ("granite", "loose", "limestone", "ash", "mudrock", "conglomerate", "weathered", "serpentine")
-    by_key = {family.key: family.colour for family in colours().families}
-    return by_key[chosen[number % len(chosen)]]
-
-
 def rock_key(lineages: Mapping[str, tuple[str, ...]]) -> tuple[Key, ...]:
     """Return the key of the rock families that occur, in the palette's order.
 

@@ -325,4 +325,4 @@ def _print_model(model: ModelReading, *, whole: bool) -> None:
         },
     )
     for gate in model.gates:
-        click.echo(f"  Held back ×{gate.factor:g}: {plain(gate.reason)}")
+        click.echo(f"  Held back ×{gate.factor:.2g}: {plain(gate.reason)}")

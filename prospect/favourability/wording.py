@@ -12,6 +12,10 @@ from prospect.types import FloatArray
 NOT_KNOWN = "not known"
 MOST_WORDS = 3
 
+_FITNESSES = ("unit_residual_fitness", "unit_downstream_share")
+_NOT_OF_THIS_KIND = 0.05
+_OF_THIS_KIND = 0.9
+
 
 def value_at(name: str, factors: Factors) -> str:
     """Return the value of a factor on a ground of one cell, ready to show.
@@ -76,6 +80,8 @@ def _of_rows(spec: FactorSpec, layer: ClassLayer, factors: Factors) -> str:
         share = float((percent[known] * values[known]).sum() / percent[known].sum())
         return "no" if share == 0 else "yes" if share == 1 else f"yes on {share:.0%}".replace("%", " %")
     mean = float((percent[known] * values[known]).sum() / percent[known].sum())
+    if spec.place == "unit":
+        return _of_unit(spec, layer, mean)
     least, most = float(values[known].min()), float(values[known].max())
     text = number_words(spec, mean)
     if number_words(spec, least) == number_words(spec, most):
@@ -84,6 +90,20 @@ def _of_rows(spec: FactorSpec, layer: ClassLayer, factors: Factors) -> str:
         number_words(spec, least).removesuffix(spec.unit).rstrip() if spec.unit else number_words(spec, least)
     )
     return f"{text} ({unitless} to {number_words(spec, most)} over the parts of the map unit)"
+
+
+def _of_unit(spec: FactorSpec, layer: ClassLayer, value: float) -> str:
+    """Return what the rock map says in words: the unit, and how it was read or how far it is of a kind."""
+    row = layer.table.iloc[0]
+    unit = next((str(row[key]) for key in ("name", "unit") if key in row and str(row[key])), "the map's unit")
+    if spec.name in _FITNESSES:
+        read_as = str(row["read_as"]) if row.get("read_as") else ""
+        return f"{unit}: {read_as}" if read_as else f"{unit}: {value:.2f} of 1"
+    if spec.name.endswith("_fraction"):
+        return f"{unit}: {value:.0%} of it".replace("%", " %")
+    if value <= _NOT_OF_THIS_KIND:
+        return f"{unit}: not of this kind"
+    return f"{unit}: yes" if value >= _OF_THIS_KIND else f"{unit}: in part ({value:.2f} of 1)"
 
 
 def _word_list(words: list[str], percent: FloatArray) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -27,7 +28,7 @@ _FACTS = (
     ("slope_pct", "Slope", "{:.1f} %"),
     ("height_above_drainage_m", "Height above the stream below", "{:.1f} m"),
     ("distance_to_channel_m", "Distance to the channel along the flow", "{:.0f} m"),
-    ("upstream_area_km2", "Ground upstream", "{:.3g} km²"),
+    ("upstream_area_km2", "Catchment of the stream below", "{:.3g} km²"),
     ("depression_depth_m", "Depth of the hollow", "{:.1f} m"),
     ("upstream_carbonate_share", "Lime rock upstream", "{:.0%}"),
 )
@@ -197,7 +198,7 @@ def _sentence(lead: ModelReading | None, readings: Sequence[ModelReading]) -> st
     worth = next(word for limit, word in _WORTH if lead.favourability >= limit)
     top = [item for item in lead.criteria if item.level == 0]
     known = [item for item in top if item.membership is not None]
-    good = [item for item in known if (item.membership or 0.0) >= 0.6]
+    good = [item for item in known if (item.membership or 0.0) >= 0.6 and item.weight > 0]
     poor = [item for item in known if (item.membership or 0.0) < 0.4]
     unknown = [item.title.lower() for item in top if item.membership is None]
     said = [f"{worth} for {lead.title[:1].lower()}{lead.title[1:]}."]
@@ -216,8 +217,14 @@ _WORTH = ((0.75, "Good ground"), (0.5, "Fair ground"), (0.25, "Poor ground"), (0
 
 
 def _told(title: str, value: str) -> str:
+    """Return a criterion with its value, leaving out what only a table can carry."""
     lowered = f"{title[:1].lower()}{title[1:]}"
-    return f"{lowered} ({value})" if value and value != "not known" else lowered
+    short = value.split(" (")[0] if _SPREAD in value else value
+    return lowered if not short or short == "not known" or _SUMMARY.search(short) else f"{lowered} ({short})"
+
+
+_SPREAD = "over the parts of the map unit"
+_SUMMARY = re.compile(r"^\d+ of \d+ known$|^decided by ")
 
 
 def _terrain_facts(landscape: Landscape, row: int, col: int) -> tuple[Fact, ...]:
@@ -244,7 +251,7 @@ def _map_facts(landscape: Landscape, row: int, col: int) -> tuple[Fact, ...]:
         facts.append(Fact("Read as", str(entry["read_as"]) or "not readable", source))
         for column, label in (("fired_colour", "Likely fired colour"), ("contaminants", "Look out for")):
             if entry[column]:
-                facts.append(Fact(label, str(entry[column]), source))
+                facts.append(Fact(label, _in_words(column, str(entry[column])), source))
     if factors.soil is not None and (code := int(factors.soil.codes[row, col])) >= 0:
         here = factors.soil.table[factors.soil.table["code"] == code].sort_values("percent", ascending=False)
         known = here[here["percent"].notna()]
@@ -254,6 +261,15 @@ def _map_facts(landscape: Landscape, row: int, col: int) -> tuple[Fact, ...]:
         )
         facts.append(Fact("Soils", named or "not described", factors.sources.get("soil", "")))
     return tuple(facts)
+
+
+def _in_words(column: str, value: str) -> str:
+    if column != "fired_colour":
+        return value
+    return " to ".join(_COLOURS.get(letter, letter) for letter in value.split("–"))
+
+
+_COLOURS = {"L": "white or cream", "B": "buff or tan", "R": "red", "D": "dark brown"}
 
 
 def _sample_facts(ground: Ground, easting: float, northing: float, landscape: Landscape) -> tuple[Fact, ...]:

@@ -111,7 +111,7 @@ def _unit_row(words: dict[str, str], correction: str | None) -> dict[str, object
         **{column: words[column] for column in ("unit", "name", "age", "description", "confidence")},
         **_fitness_columns(fitness),
         "rocks": coded(mix),
-        "read_as": describe(replace(mix, note="")),
+        "read_as": describe(replace(mix, note="")).removeprefix("read as "),
         "unread": list(mix.unread),
         "contaminants": "; ".join(dict.fromkeys(contaminants)),
         "asbestos_flag": fitness.asbestos or names_asbestos(wordings),

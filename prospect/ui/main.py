@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 
 import streamlit as st
@@ -39,6 +40,12 @@ def main() -> None:
         room.run()
     except ProspectError as error:
         st.html(f'<div class="cw-card" role="alert"><h2>That did not work</h2><p>{words(error)}</p></div>')
+    except Exception:
+        logging.getLogger("claywalk").exception("the screen failed")
+        st.html(
+            '<div class="cw-card" role="alert"><h2>The program itself failed</h2><p>Nothing of yours was changed. '
+            "What went wrong stands in the window from which the app was started.</p></div>"
+        )
 
 
 main()

@@ -58,6 +58,7 @@ class Workspace:
     folder: Path
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _scores: OrderedDict[tuple[object, ...], Scored] = field(default_factory=OrderedDict)
+    _shown: dict[str, Scored] = field(default_factory=dict)
     _sites: dict[tuple[str, str], tuple[tuple[Site, ...], gpd.GeoDataFrame]] = field(default_factory=dict)
     _frames: dict[str, tuple[int, gpd.GeoDataFrame]] = field(default_factory=dict)
 
@@ -71,15 +72,21 @@ class Workspace:
         with self._lock:
             key = (purpose, self._stamp())
             if key not in self._scores:
-                self._scores[key] = score(self.ground, choose(self.ground, purpose=purpose))
+                fresh = score(self.ground, choose(self.ground, purpose=purpose))
+                self._scores[key] = self._shown[fresh.revision] = fresh
                 while len(self._scores) > _KEPT_SCORES:
                     self._scores.popitem(last=False)
+                kept = {held.revision for held in self._scores.values()}
+                for revision in self._shown.keys() - kept:
+                    del self._shown[revision]
             return self._scores[key]
 
     def at_revision(self, revision: str) -> Scored | None:
-        """Return scores that a screen has shown, for the routes; None when they are gone."""
-        with self._lock:
-            return next((s for s in reversed(self._scores.values()) if s.revision == revision), None)
+        """Return scores that a screen has shown, for the routes; None when they are gone.
+
+        Takes no lock, so that pictures come while other scores are being computed.
+        """
+        return self._shown.get(revision)
 
     def sites(self, scored: Scored, deposit: str) -> tuple[Site, ...]:
         """Return the ranked sites of one deposit model, or of the best of all with ''."""

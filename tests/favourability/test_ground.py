@@ -490,7 +490,7 @@ def test_reasons_carry_words_units_and_sources() -> None:
     assert found["mineralogy"] == ("kaolinitic", "soil survey, 2019")
     assert found["rain"][0] == "1234 mm"
     assert found["ice"] == ("not known", "")
-    assert found["rock"] == ("0.85", "rock map, 1987")
+    assert found["rock"] == ("granite: 0.85 of 1", "rock map, 1987")
 
 
 # -- headline ----------------------------------------------------------------------------------------------------------

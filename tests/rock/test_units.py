@@ -33,7 +33,7 @@ def test_one_row_for_each_unit_in_the_order_met() -> None:
 def test_columns_of_a_readable_unit() -> None:
     row = unit_table(frame(unit=["g"], name=["Granite"], age=["Devonian"])).iloc[0]
     assert row["rocks"] == "granite:1"
-    assert row["read_as"] == "read as granite 100 %"
+    assert row["read_as"] == "granite 100 %"
     assert row["unread"] == []
     assert row["residual_fitness"] == pytest.approx(0.85)
     assert row["felsic_fraction"] == 1.0
