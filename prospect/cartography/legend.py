@@ -71,10 +71,10 @@ def completeness_key() -> tuple[Key, ...]:
     """Return the key of the hatch that says how much is known, least known last."""
     slate = colours().light.slate
     return (
-        Key("most", slate, "hatch", "0"),
-        Key("half or more", slate, "hatch", "1"),
-        Key("less than half", slate, "hatch", "2"),
-        Key("too little to say", slate, "hatch", "3"),
+        Key("most is known", slate, "hatch", "0"),
+        Key("half or more is known", slate, "hatch", "1"),
+        Key("less than half is known", slate, "hatch", "2"),
+        Key("too little is known to say", slate, "hatch", "3"),
     )
 
 

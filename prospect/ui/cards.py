@@ -135,7 +135,7 @@ def map_key(colour_by: str, rocks: tuple[Key, ...], hatched: bool) -> str:
         parts.append('<div class="cw-keys">' + "".join(_swatch(key) for key in rocks) + "</div>")
     if hatched:
         lines = "".join(_hatch(key) for key in completeness_key())
-        parts.append(f'<div class="cw-keys"><span>Of what matters we know</span>{lines}</div>')
+        parts.append(f'<div class="cw-keys"><span>Of what matters:</span>{lines}</div>')
     return f'<div class="cw-key">{"".join(parts)}</div>' if parts else ""
 
 

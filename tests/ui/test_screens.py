@@ -168,3 +168,14 @@ def test_a_place_that_is_none_is_answered(app):
     app.text_input[0].set_value("over there")
     app.button[-1].click().run()
     assert "Expected latitude and longitude" in shown(app)
+
+
+def test_a_fault_of_the_programs_own_is_told_without_its_insides(app, monkeypatch, ground_map):
+    def broken(*_):
+        raise RuntimeError("inside words")
+
+    monkeypatch.setattr(ground_screen, "map_state", broken)
+    app.run()
+    assert not app.exception
+    assert "The program itself failed" in shown(app)
+    assert "inside words" not in shown(app)
