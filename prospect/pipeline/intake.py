@@ -205,7 +205,7 @@ def _only_used(table: pd.DataFrame, shapes: gpd.GeoDataFrame) -> pd.DataFrame:
 
 def _appended(there: gpd.GeoDataFrame, new: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, int]:
     both = pd.concat([there, new.to_crs(there.crs)], ignore_index=True)
-    words = both.drop(columns="geometry").astype(str).agg("\x1f".join, axis=1)
+    words = both.drop(columns="geometry").astype(object).map(str).agg("\x1f".join, axis=1)
     twice = pd.DataFrame({"words": words, "shape": both.geometry.to_wkb()}).duplicated()
     return gpd.GeoDataFrame(both[~twice].reset_index(drop=True), crs=there.crs), int(twice.sum())
 
