@@ -16,7 +16,7 @@ from prospect.layerfile import LayerSource
 from prospect.records import Sample
 from prospect.sources.elevation import ElevationSource, read_elevation
 from prospect.sources.geology import read_geologic_units
-from prospect.sources.marks import read_marks
+from prospect.sources.keepouts import read_keepouts
 from prospect.sources.parcels import read_parcels
 from prospect.sources.points import read_points
 from prospect.sources.soil_survey import read_soil_survey
@@ -157,8 +157,8 @@ def _drawn(read: Callable[..., tuple[gpd.GeoDataFrame, IssueLog, LayerSource]]) 
 
 
 def _marks(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, log, source = read_marks(
-        path, kind, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds
+    shapes, log, source = read_keepouts(
+        path, kind=kind, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds
     )
     return Reading(kind, log, source, shapes=shapes)
 

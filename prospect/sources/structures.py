@@ -20,29 +20,5 @@ def read_structures(
     mapping: Mapping[str, str] | None = None,
     bounds: Bounds | None = None,
 ) -> tuple[gpd.GeoDataFrame, IssueLog, LayerSource]:
-    """Read lines and points of faults, dykes, contacts and marker beds.
-
-    Parameters
-    ----------
-    path
-        Vector file.
-    crs
-        `EPSG:n` when the file does not say.
-    mapping
-        `kind`, `name`, `source` → column; `layer` → layer inside the file.
-    bounds
-        The ground, longitudes and latitudes; None while unknown.
-
-    Returns
-    -------
-    GeoDataFrame
-        `kind, name, source` as text and `geometry`, in the file's own CRS.
-    IssueLog
-    LayerSource
-
-    Raises
-    ------
-    InputRefused
-        When nothing can be used.
-    """
+    """Read faults, dykes, contacts and marker beds; parameters, columns and errors as of `read_marks`."""
     return read_marks(path, "structures", crs=crs, mapping=mapping, bounds=bounds)
