@@ -17,7 +17,7 @@ from prospect.criteria import DepositModel, load_deposit_model, shipped_models
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.favourability import assess_model, best_model, explain
 from prospect.grid import Grid, Raster, outline_classes, read_geotiff, write_geotiff
-from prospect.land import parcels_touching
+from prospect.land import parcels_touching, permission_word
 from prospect.pipeline.factors import Landscape, build_landscape, landscape_key
 from prospect.records import PURPOSES, Purpose, Site
 from prospect.sites import cut_level, delineate_sites, rank_sites, site_statistics
@@ -243,7 +243,9 @@ def find_sites(
                 slope_pct=_or_none(row.get("slope_pct")),
                 height_above_drainage_m=_or_none(row.get("height_above_drainage_m")),
                 parcels=touching,
-                permission="none on record" if parcels is not None else "not known whose",
+                permission="not known whose"
+                if parcels is None
+                else permission_word((), touching, "auger", ""),
                 cautions=_cautions(landscape, scored, key, row["row"], row["col"]),
             )
         )

@@ -17,11 +17,11 @@
     map.createPane("spot").style.zIndex = 660;
     L.control.scale({ metric: options.units !== "us", imperial: options.units === "us", maxWidth: 140 }).addTo(map);
     northArrow(map);
-    kept = { map, tiles: new Map(), views: new Map(), target: null, later: null, ranks: L.layerGroup().addTo(map), sites: [], spot: null };
+    kept = { map, tiles: new Map(), views: new Map(), target: null, later: null, fitted: null, ranks: L.layerGroup().addTo(map), sites: [], spot: null };
     kept.word = box(map, "cw-word");
     kept.say = box(map, "cw-say");
     kept.say.setAttribute("role", "status");
-    new ResizeObserver(() => { map.invalidateSize({ animate: false }); if (kept.later) { look(kept.later); } }).observe(map.getContainer());
+    new ResizeObserver(() => { resized(map); }).observe(map.getContainer());
     map.on("click", (event) => markSpot(event.latlng));
     map.on("mousemove", speak);
     map.on("mouseout movestart", () => { kept.word.style.display = "none"; });
@@ -47,9 +47,22 @@
     if (kept.later) { return; }
     const view = kept.target === null ? keptView(target.nonce) : null;
     kept.target = target.nonce;
-    const b = target.bounds;
-    if (view) { map.setView(view.center, view.zoom, { animate: false }); }
-    else { map.fitBounds([[b[1], b[0]], [b[3], b[2]]], { maxZoom: 15, animate: false, padding: [18, 18] }); }
+    if (view) { map.setView(view.center, view.zoom, { animate: false }); kept.fitted = null; }
+    else { fit(target); }
+  }
+
+  function fit(target) {
+    const map = kept.map, b = target.bounds;
+    map.fitBounds([[b[1], b[0]], [b[3], b[2]]], { maxZoom: 15, animate: false, padding: [18, 18] });
+    kept.fitted = { target, center: map.getCenter(), zoom: map.getZoom() };
+  }
+
+  // A view that nobody has moved yet is fitted anew when the frame takes its final size.
+  function resized(map) {
+    const f = kept.fitted;
+    const untouched = f && f.zoom === map.getZoom() && map.distance(f.center, map.getCenter()) < 1;
+    map.invalidateSize({ animate: false });
+    if (kept.later) { look(kept.later); } else if (untouched) { fit(f.target); }
   }
 
   function keepView(map) {
