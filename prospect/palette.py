@@ -35,7 +35,7 @@ class RampSpec:
 
 @strict_dataclass(frozen=True, config=STRICT)
 class Surfaces:
-    """The colours of one theme, `#RRGGBB`: ground, raised ground, lines, text, faded text and accents."""
+    """One theme, `#RRGGBB`: paper, raised shelf, lines, text, faded text, accents; kiln fills buttons."""
 
     paper: Hex
     shelf: Hex
@@ -43,6 +43,7 @@ class Surfaces:
     slate: Hex
     faded: Hex
     iron: Hex
+    kiln: Hex
     reed: Hex
     glaze: Hex
 

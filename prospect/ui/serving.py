@@ -50,7 +50,7 @@ def server_settings(port: int | None = None) -> dict[str, object]:
 
 def _theme(section: str, surfaces: Surfaces) -> dict[str, object]:
     return {
-        f"{section}.primaryColor": surfaces.iron,
+        f"{section}.primaryColor": surfaces.kiln,
         f"{section}.backgroundColor": surfaces.paper,
         f"{section}.secondaryBackgroundColor": surfaces.shelf,
         f"{section}.textColor": surfaces.slate,

@@ -73,6 +73,8 @@ def test_text_can_be_read_on_its_ground(theme):
         assert contrast(surfaces.iron, ground) >= 4.5
         assert contrast(surfaces.reed, ground) >= 3
         assert contrast(surfaces.glaze, ground) >= 4.5
+        assert contrast(surfaces.kiln, ground) >= 3
+    assert contrast("#FFFFFF", surfaces.kiln) >= 4.5
 
 
 def test_every_verdict_has_a_shape_of_its_own():
