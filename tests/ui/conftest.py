@@ -82,7 +82,7 @@ def site(words="granite", **changes):
         "slope_pct": 6.2,
         "height_above_drainage_m": None,
         "parcels": ("1", "2", "3", "4"),
-        "permission": "none on record",
+        "permission": "not asked",
         "cautions": ("Steep bank.",),
     }
     return Site(**{**given, **changes})

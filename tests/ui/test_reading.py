@@ -113,7 +113,7 @@ def test_a_site_card_says_words_numbers_and_units(make_site):
     assert "0.81" in text
     assert "6.2 acres" in text  # 2.5 ha; 1 acre = 0.40468564224 ha (international acre)
     assert "parcel 1, 2, 3 and more" in text
-    assert "leave: none on record" in text
+    assert "leave: not asked" in text
     assert "creek" not in text
 
 
