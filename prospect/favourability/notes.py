@@ -23,7 +23,7 @@ def criterion_note(criterion: Criterion, cell: Factors, *, top: bool) -> str:
     if criterion.note:
         sentences.append(criterion.note)
     sentences += _adjusted(criterion, cell)
-    soil_only = {place_of(name) for name in criterion.factors()} - {"constant"} == {"soil"}
+    soil_only = {place_of(leaf.factor) for leaf in criterion.leaves()} == {"soil"}
     if top and soil_only and cell.soil is not None and len(cell.soil.table):
         sentences += _best_component(criterion, cell.soil, cell)
         sentences += _survey_reach(cell.soil, cell)
