@@ -27,13 +27,13 @@ def _reciprocal(upper: list[list[float]]) -> np.ndarray:
     return matrix
 
 
-# A12, computed check: the sums of the definitions (linear as in Malczewski 1999), done apart from this code.
-def test_a12_linear_and_geometric_combination() -> None:
+# Computed check: the sums of the definitions (linear as in Malczewski 1999), done apart from this code.
+def test_linear_and_geometric_combination() -> None:
     assert weighted_linear_combination(MEMBERSHIPS, WEIGHTS) == pytest.approx(0.8515, abs=1e-4)
     assert weighted_geometric_mean(MEMBERSHIPS, WEIGHTS) == pytest.approx(0.8424, abs=1e-4)
 
 
-def test_a12_a_missing_criterion_is_dropped_and_the_rest_renormalised() -> None:
+def test_a_missing_criterion_is_dropped_and_the_rest_renormalised() -> None:
     gap = np.array(MEMBERSHIPS)
     gap[1] = np.nan
     assert weighted_linear_combination(gap, WEIGHTS) == pytest.approx(0.8644, abs=1e-4)
@@ -41,9 +41,9 @@ def test_a12_a_missing_criterion_is_dropped_and_the_rest_renormalised() -> None:
     assert completeness(gap, WEIGHTS) == pytest.approx(0.80, abs=1e-4)
 
 
-# A13: Saaty 2008, relative consumption of drinks (matrix in the open; CR .022 and weights as printed there,
+# Saaty 2008, relative consumption of drinks (matrix in the open; CR .022 and weights as printed there,
 # from memory; the fourth decimals are a computed check).
-def test_a13_drinks() -> None:
+def test_drinks() -> None:
     matrix = _reciprocal(
         [
             [9, 5, 2, 1, 1, 1 / 2],
@@ -62,8 +62,8 @@ def test_a13_drinks() -> None:
     assert result.acceptable
 
 
-# A14: Saaty 1990, choosing a house, from memory: a matrix that fails the consistency test.
-def test_a14_house_is_refused() -> None:
+# Saaty 1990, choosing a house, from memory: a matrix that fails the consistency test.
+def test_house_is_refused() -> None:
     matrix = _reciprocal(
         [
             [5, 3, 7, 6, 6, 1 / 3, 1 / 4],
@@ -83,8 +83,8 @@ def test_a14_house_is_refused() -> None:
     assert not result.acceptable
 
 
-# A15, computed check: the comparisons behind the weights of the residual model.
-def test_a15_residual_model() -> None:
+# Computed check: the comparisons behind the weights of the residual model.
+def test_residual_model() -> None:
     matrix = _reciprocal([[2, 2, 3, 3, 5], [1, 2, 2, 4], [2, 2, 3], [1, 2], [2]])
     result = pairwise_weights(matrix)
     assert result.largest_eigenvalue == pytest.approx(6.0251, abs=5e-4)
@@ -92,16 +92,16 @@ def test_a15_residual_model() -> None:
     np.testing.assert_allclose(result.weights, [0.339, 0.201, 0.192, 0.105, 0.105, 0.057], atol=5e-4)
 
 
-# A16: Bonham-Carter 1994, the pair .75 and .50 (.679 at gamma .7 as printed, from memory; the rest computed).
+# Bonham-Carter 1994, the pair .75 and .50 (.679 at gamma .7 as printed, from memory; the rest computed).
 @pytest.mark.parametrize(
     ("gamma", "expected"),
     [(0.0, 0.375), (0.5, 0.5728), (0.7, 0.6786), (0.9, 0.8039), (0.95, 0.8387), (1, 0.875)],
 )
-def test_a16_fuzzy_gamma_of_a_pair(gamma: float, expected: float) -> None:
+def test_fuzzy_gamma_of_a_pair(gamma: float, expected: float) -> None:
     assert fuzzy_gamma([0.75, 0.5], gamma) == pytest.approx(expected, abs=5e-5)
 
 
-# A17, computed check.
+# Computed check.
 @pytest.mark.parametrize(("gamma", "expected"), [(0.7, 0.6973), (0.9, 0.8854), (0.95, 0.9398)])
-def test_a17_fuzzy_gamma_of_four(gamma: float, expected: float) -> None:
+def test_fuzzy_gamma_of_four(gamma: float, expected: float) -> None:
     assert fuzzy_gamma([0.9, 0.6, 0.8, 0.7], gamma) == pytest.approx(expected, abs=5e-5)

@@ -19,7 +19,7 @@ L_SHAPE = Polygon([(0, 0), (20, 0), (20, 8), (8, 8), (8, 20), (0, 20)])
     ("share", "radius"), [(0.50, 1.1774), (0.68, 1.5096), (0.90, 2.1460), (0.95, 2.4477), (0.99, 3.0349)]
 )
 def test_circular_error_radii(share, radius):
-    # A55. Circular error multiples of one-axis sigma: 1.1774 (CEP), 2.1460 (CMAS) and 2.4477 (NSSDA) are the
+    # Circular error multiples of one-axis sigma: 1.1774 (CEP), 2.1460 (CMAS) and 2.4477 (NSSDA) are the
     # constants of FGDC-STD-007.3-1998, National Standard for Spatial Data Accuracy, appendix 3-A; the others are
     # quantiles of the Rayleigh distribution.
     assert circular_radius(1.0, share) == pytest.approx(radius, abs=1e-4)
@@ -36,7 +36,7 @@ def test_nssda_accuracy_from_radial_error():
     [((0, 0), 0.975316), ((5, 0), 0.493790), ((5, 5), 0.25), ((7, 0), 0.156685), ((3, 1), 0.821037)],
 )
 def test_square_of_ten_metres(point, chance):
-    # A56. Exact: for an upright square the chance is a product of two normal differences, here by
+    # Exact: for an upright square the chance is a product of two normal differences, here by
     # scipy.stats.norm, which knows nothing of our formula.
     found = chance_inside(box(-5, -5, 5, 5), *point, 2.0)
     span = [stats.norm.cdf((5 - c) / 2) - stats.norm.cdf((-5 - c) / 2) for c in point]
@@ -55,14 +55,14 @@ def test_square_of_ten_metres(point, chance):
     ],
 )
 def test_beside_a_long_edge(x, chance):
-    # A56. Exact: Φ(d/σ) for a straight edge; Φ(.5) = .6914624613 and Φ(-5) = 2.866516e-7 stand in every table
+    # Exact: Φ(d/σ) for a straight edge; Φ(.5) = .6914624613 and Φ(-5) = 2.866516e-7 stand in every table
     # of the normal distribution.
     assert chance_inside(box(-500, -500, 500, 500), x, 0.0, 2.0) == pytest.approx(chance, abs=1e-9)
 
 
 @pytest.mark.parametrize(("point", "chance"), [((4, 4), 0.954500), ((10, 10), 0.292138)])
 def test_l_shape(point, chance):
-    # A56 (computed check): the L as two rectangles, each a product of normal differences.
+    # (Computed check): the L as two rectangles, each a product of normal differences.
     def rectangle(x0, y0, x1, y1):
         x, y = point
         across = stats.norm.cdf((x1 - x) / 2) - stats.norm.cdf((x0 - x) / 2)
@@ -101,12 +101,12 @@ def test_disc_and_strip():
 
 @pytest.mark.parametrize(("confidence", "metres"), [(0.90, 4.62), (0.95, 5.93), (0.99, 8.39)])
 def test_setback_from_a_line(confidence, metres):
-    # A57 (computed check): one-sided normal quantile of the joint error √(2² + 3²) m.
+    # (Computed check): one-sided normal quantile of the joint error √(2² + 3²) m.
     assert line_setback(2.0, 3.0, confidence) == pytest.approx(metres, abs=0.01)
 
 
 def test_averaging_correlated_fixes():
-    # A58 (computed check): variance of the mean of equally correlated values, σ²(1 + (n-1)ρ)/n (textbook formula).
+    # (Computed check): variance of the mean of equally correlated values, σ²(1 + (n-1)ρ)/n (textbook formula).
     assert averaged_sigma(2.0, 10, 0.5) == pytest.approx(1.483, abs=1e-3)
     assert averaged_sigma(2.0, 10, 0.0) == pytest.approx(2.0 / math.sqrt(10), rel=1e-12)
     assert averaged_sigma(2.0, 60, 0.8) == pytest.approx(1.79, abs=5e-3)

@@ -26,48 +26,48 @@ def _values(model: str, key: str, numbers: list[float]) -> np.ndarray:
     return _membership(model, key).of_numbers(np.array(numbers, dtype=np.float32))
 
 
-# A01, computed check of the fuzzy "large" and "small" functions (standard fuzzy-set texts).
-def test_a01_smooth_forms() -> None:
+# Computed check of the fuzzy "large" and "small" functions (standard fuzzy-set texts).
+def test_smooth_forms() -> None:
     np.testing.assert_allclose(large([10, 25, 35, 50], 25, 4), [0.0250, 0.5, 0.7935, 0.9412], atol=5e-5)
     np.testing.assert_allclose(small([10, 25], 15, 4), [0.8351, 0.1147], atol=5e-5)
     assert large(0, 25, 4) == 0
     assert small(-1, 25, 4) == 1
 
 
-# A02 to A08, computed checks of breakpoints that are our own judgement.
-def test_a02_slope_of_residual_clay() -> None:
+# Computed checks of breakpoints that are our own judgement.
+def test_slope_of_residual_clay() -> None:
     expected = [0.7, 0.85, 1, 0.9143, 0.5, 0.15, 0]
     np.testing.assert_allclose(_values("residual", "slope", [0, 1, 5, 10, 20, 30, 40]), expected, atol=1e-4)
 
 
-def test_a03_height_above_drainage_of_valley_clay() -> None:
+def test_height_above_drainage_of_valley_clay() -> None:
     found = _values("valley_fill", "height_above_drainage", [0, 0.25, 2, 6, 10, 20, 30])
     np.testing.assert_allclose(found, [0.4, 0.6, 1, 0.8, 0.5, 0.125, 0], atol=1e-4)
 
 
-def test_a04_clay_of_water_laid_soil() -> None:
+def test_clay_of_water_laid_soil() -> None:
     found = _values("valley_fill", "clay_share", [10, 20, 30, 40, 47.45, 80])
     np.testing.assert_allclose(found, [0, 0.2, 0.6, 0.9, 0.9951, 0.875], atol=1e-4)
 
 
-def test_a05_plasticity_index() -> None:
+def test_plasticity_index() -> None:
     found = _values("valley_fill", "plasticity_index", [5, 10, 20, 37.5, 50])
     np.testing.assert_allclose(found, [0.1, 0.6, 1, 0.75, 0.4], atol=1e-4)
 
 
-def test_a06_lime() -> None:
+def test_lime() -> None:
     found = _values("valley_fill", "lime_share", [0, 1, 7.5, 15, 30])
     np.testing.assert_allclose(found, [1, 0.975, 0.6, 0.325, 0.1], atol=1e-4)
 
 
 # Classes of Nanson and Croke 1992 (low-energy flood plains below about 10 W/m², high above 300) at the nodes.
-def test_a07_stream_power_on_a_log_axis() -> None:
+def test_stream_power_on_a_log_axis() -> None:
     found = _values("valley_fill", "energy", [1, 16.35, 163.5, 500])
     np.testing.assert_allclose(found, [1, 0.7628, 0.182, 0.05], atol=1e-3)
     assert _values("valley_fill", "energy", [10, 300]) == pytest.approx([0.9, 0.05])
 
 
-def test_a08_permeability_on_a_log_axis() -> None:
+def test_permeability_on_a_log_axis() -> None:
     found = _values("lake_bed", "permeability", [0.1, 0.42, 4.2, 42])
     np.testing.assert_allclose(found, [1, 0.9377, 0.5884, 0.1819], atol=1e-3)
     assert _values("lake_bed", "permeability", [0, -1]) == pytest.approx([1, 1])
@@ -78,12 +78,12 @@ def test_upstream_area_is_read_on_a_log_axis_in_natural_units() -> None:
     np.testing.assert_allclose(found, [0.1, 0.1, 0.6, 0.8, 1, 1], atol=1e-4)
 
 
-# A09, textbook identity: degrees = atan(percent / 100), on planes of known slope.
+# Textbook identity: degrees = atan(percent / 100), on planes of known slope.
 @pytest.mark.parametrize(
     ("percent", "degrees"),
     [(2, 1.15), (5, 2.86), (8, 4.57), (15, 8.53), (25, 14.04), (35, 19.29), (45, 24.23)],
 )
-def test_a09_percent_and_degrees(percent: float, degrees: float) -> None:
+def test_percent_and_degrees(percent: float, degrees: float) -> None:
     plane = np.tile(np.arange(5, dtype=np.float32) * 10 * percent / 100, (5, 1))
     assert slope_deg(plane, 10.0)[2, 2] == pytest.approx(degrees, abs=0.01)
 
