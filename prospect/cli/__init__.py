@@ -51,9 +51,12 @@ def run(arguments: list[str]) -> int:
     except ProspectError as error:
         if debug:
             traceback.print_exc()
+        said = False
         if isinstance(error, InputRefused) and error.log is not None:
             print_log(error.log, to_stderr=True)
-        click.echo(str(error), err=True)
+            said = str(error) in {issue.sentence() for issue in error.log.issues}
+        if not said:
+            click.echo(str(error), err=True)
         return error.exit_code
     except Exception as error:
         if debug:

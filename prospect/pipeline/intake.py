@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -25,7 +26,7 @@ from prospect.layerfile import (
     write_layer,
 )
 from prospect.pipeline.area import settings_area, working_crs
-from prospect.pipeline.lay_elevation import lay_elevation, lonlat_of
+from prospect.pipeline.lay_elevation import box_in, lay_elevation, lonlat_of
 from prospect.pipeline.reading import RECORD_KINDS, Reading, Wording, read_file
 from prospect.sources.elevation import ElevationSource
 from prospect.store import Ground
@@ -138,6 +139,8 @@ def _keep_elevation(
     settings, folder = ground.settings, ground.layers_folder
     there = None if fresh or "elevation" not in ground.layers() else read_raster_layer(folder, "elevation")
     cropped = settings.area_set_by == "you"
+    if there is not None and not _near(there.grid.bounds, box_in(content, there.grid.crs)):
+        raise _elsewhere(reading, lonlat_of(content), ground_lonlat(ground))
     laid = lay_elevation(
         content, there, settings_area(settings) if cropped else None, settings.crs, settings.cell_m
     )
@@ -153,6 +156,13 @@ def _keep_elevation(
     if not cropped:
         _set_area(ground, laid.grid.crs, laid.grid.bounds, "elevation")
     return laid.notes
+
+
+def _near(ground: Bounds, tile: Bounds) -> bool:
+    """Whether a tile lies within one width of the ground, so that joining it makes sense."""
+    return all(math.isfinite(edge) for edge in tile) and tile.overlaps(
+        ground.padded(max(ground.width, ground.height))
+    )
 
 
 def _keep_shapes(ground: Ground, reading: Reading, replace_layer: bool) -> tuple[str, ...]:

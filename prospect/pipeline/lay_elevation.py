@@ -43,7 +43,7 @@ def lay_elevation(
     """
     native = _own_grid(content)
     if there is not None:
-        grid = _grown(there.grid, _box_in(content, there.grid.crs)) if area is None else there.grid
+        grid = _grown(there.grid, box_in(content, there.grid.crs)) if area is None else there.grid
     else:
         grid = _first_grid(content, native, area, crs, cell_m)
     notes: tuple[str, ...] = ()
@@ -73,7 +73,7 @@ def _first_grid(
     if native is not None and own:
         return native if area is None else _snapped(native, area)
     target = working_crs(crs or content.crs, lonlat_of(content))
-    return grid_over(area or _box_in(content, target), cell_m or _cell_m(content, target), target)
+    return grid_over(area or box_in(content, target), cell_m or _cell_m(content, target), target)
 
 
 def _grown(there: Grid, new: Bounds) -> Grid:
@@ -135,7 +135,8 @@ def _copied(source: FloatArray, native: Grid, grid: Grid) -> FloatArray:
     return values
 
 
-def _box_in(content: ElevationSource, crs: str) -> Bounds:
+def box_in(content: ElevationSource, crs: str) -> Bounds:
+    """Return the source's outline as a box in a CRS."""
     rows, cols = content.values.shape
     transform = content.transform
     corners = [transform * corner for corner in ((0, 0), (cols, 0), (0, rows), (cols, rows))]
@@ -148,12 +149,12 @@ def _box_in(content: ElevationSource, crs: str) -> Bounds:
 
 def lonlat_of(content: ElevationSource) -> Bounds:
     """Return the source's outline in degrees."""
-    return _box_in(content, "EPSG:4326")
+    return box_in(content, "EPSG:4326")
 
 
 def _cell_m(content: ElevationSource, crs: str) -> float:
     """Return the source's own cell size in metres, to three figures."""
     rows, cols = content.values.shape
-    area = _box_in(content, crs)
+    area = box_in(content, crs)
     side = math.sqrt((area.width / cols) * (area.height / rows))
     return max(float(f"{side:.2g}"), FINEST_CELL_M)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import rasterio
 
 from prospect.errors import InputRefused, NothingToWorkWith, WrongUsage
 from prospect.layerfile import read_raster_layer, read_source, read_vector_layer
@@ -100,3 +101,15 @@ def test_every_import_is_on_record(ground: Ground, small_files: Files) -> None:
 def test_records_are_never_removed_as_a_layer(ground: Ground) -> None:
     with pytest.raises(WrongUsage, match="your records"):
         remove_layer(ground, "samples")
+
+
+def test_a_tile_from_far_away_is_not_joined(ground: Ground, small_files: Files, tmp_path: Path) -> None:
+    add(ground, small_files, "elevation")
+    far = tmp_path / "far.tif"
+    with rasterio.open(small_files["elevation"]) as source:
+        profile = source.profile | {"crs": "EPSG:32611"}
+        with rasterio.open(far, "w", **profile) as target:
+            target.write(source.read())
+    with pytest.raises(InputRefused, match="does not touch"):
+        add_layer(ground, "elevation", far, Wording(), today=TODAY)
+    assert ground_grid(ground).shape == (150, 120)
