@@ -241,7 +241,12 @@ def _take(
     ground: Ground, kind: str, path: Path, wording: Wording, *, replace_layer: bool, as_json: bool
 ) -> Intake:
     today = date.today().isoformat()
-    intake = add_layer(ground, kind, path, wording, today=today, replace_layer=replace_layer)
+    try:
+        intake = add_layer(ground, kind, path, wording, today=today, replace_layer=replace_layer)
+    except InputRefused as error:
+        if as_json and error.log is not None:
+            print_json({**error.log.as_dict(), "verdict": "refused", "notes": ()})
+        raise
     if as_json:
         print_json({**intake.log.as_dict(), "notes": intake.notes})
         return intake
