@@ -25,7 +25,10 @@ def main() -> None:
         st.Page(samples.screen, title="Samples", url_path="samples"),
         st.Page(cautions.screen, title="Before you dig", url_path="before-you-dig"),
     ]
-    room = st.navigation(rooms, position="top")
+    room = st.navigation(rooms, position="hidden")
+    with st.container(horizontal=True, key="rooms"):
+        for page in rooms:
+            st.page_link(page, label=page.title, width="content")
     try:
         name = workspace().ground.settings.name
     except ProspectError as error:
