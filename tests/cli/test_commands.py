@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from prospect.cli import claywalk, run
+from prospect.definitions import layers_folder
 
 SITE_KEYS = {
     "site",
@@ -242,3 +243,37 @@ def test_doctor_finds_the_ground_well(small_ground: Path, capsys: pytest.Capture
     told = answer(capsys, "doctor", small_ground)
     assert told["well"]
     assert {row["what"] for row in told["checks"]} == {"library", "drivers", "disk", "ground"}
+
+
+def test_a_model_of_the_users_own_is_checked_and_run(
+    small_ground: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shipped = (layers_folder() / "models" / "residual.toml").read_text(encoding="utf-8")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(shipped.replace('key = "residual"', 'key = "my_residual"', 1), encoding="utf-8")
+    assert answer(capsys, "check", "deposit", mine)["verdict"] == "accepted"
+    scored = answer(capsys, "score", small_ground, "--deposit", "mudrock", "--model", mine)
+    rows = {row["deposit"]: row for row in scored["deposits"]}
+    assert list(rows) == ["mudrock", "my_residual"]
+    assert rows["my_residual"]["best"] > rows["mudrock"]["best"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place"),
+    [
+        ("weight = 0.15", "weight = 0.25", "criteria"),
+        ("weight = 0.15", "weight = -0.15", "weight"),
+        ("weight = 0.15", "weight = nan", "weight"),
+        ('key = "residual"', 'key = "residual"\ncolour = "red"', "colour"),
+        ('key = "residual"', "key =", "at line"),
+    ],
+)
+def test_a_faulty_model_is_refused_with_the_key_path(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, place: str
+) -> None:
+    shipped = (layers_folder() / "models" / "residual.toml").read_text(encoding="utf-8")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(shipped.replace(old, new, 1), encoding="utf-8")
+    told = answer(capsys, "check", "deposit", mine, code=3)
+    assert told["verdict"] == "refused"
+    assert any(place in f"{problem['place']} {problem['value']}" for problem in told["problems"])
