@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import rasterio
 from pyproj import CRS
+from rasterio.errors import RasterioError
 
 from prospect.errors import InputRefused
 from prospect.grid.grid import Grid
@@ -62,9 +64,9 @@ def read_geotiff(path: Path) -> Raster:
     Raises
     ------
     InputRefused
-        When the file is not one of ours (bands, squareness, CRS).
+        When the file is damaged or not one of ours (bands, squareness, CRS).
     """
-    with rasterio.open(path, driver="GTiff") as source:
+    with _opened(path) as source:
         grid = _grid_of(source, path.name)
         values = source.read(1).astype(np.float32, copy=False)
         unit = source.units[0] or ""
@@ -73,9 +75,20 @@ def read_geotiff(path: Path) -> Raster:
 
 
 def read_geotiff_grid(path: Path) -> Grid:
-    """Return only the grid of a raster that `write_geotiff` wrote."""
-    with rasterio.open(path, driver="GTiff") as source:
+    """Return only the grid of a raster that `write_geotiff` wrote; raise as `read_geotiff`."""
+    with _opened(path) as source:
         return _grid_of(source, path.name)
+
+
+@contextlib.contextmanager
+def _opened(path: Path) -> Iterator[rasterio.DatasetReader]:
+    try:
+        with rasterio.open(path, driver="GTiff") as source:
+            yield source
+    except RasterioError as error:
+        raise InputRefused(
+            f"{path.name} is damaged or not a layer of this ground: remove it and add the source again."
+        ) from error
 
 
 def raster_drivers() -> tuple[str, ...]:

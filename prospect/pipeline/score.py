@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import shutil
+import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,7 +15,7 @@ import numpy as np
 
 from prospect.cache import content_key
 from prospect.criteria import DepositModel, load_deposit_model, shipped_models
-from prospect.errors import NothingToWorkWith, WrongUsage
+from prospect.errors import InputRefused, NothingToWorkWith, WrongUsage
 from prospect.favourability import assess_model, best_model, explain
 from prospect.grid import Grid, Raster, outline_classes, read_geotiff, write_geotiff
 from prospect.land import parcels_touching, permission_word
@@ -153,10 +154,15 @@ def score(ground: Ground, choice: Choice | None = None) -> Scored:
         return kept
     scored = _compute(build_landscape(ground), choice, revision)
     _save(scored, folder)
-    for old in ground.derived_folder.glob(f"score-{choice.key[:8]}-*"):
-        if old != folder:
-            shutil.rmtree(old, ignore_errors=True)
+    _clear_older(ground, choice, folder)
     return scored
+
+
+def _clear_older(ground: Ground, choice: Choice, kept: Path) -> None:
+    """Delete what earlier runs of the same choice left, and what a killed run left half written."""
+    for old in ground.derived_folder.glob(f"*score-{choice.key[:8]}-*"):
+        if kept.name not in old.name:
+            shutil.rmtree(old, ignore_errors=True)
 
 
 def score_folder(ground: Ground, scored: Scored, choice: Choice) -> Path:
@@ -285,43 +291,54 @@ def _compute(landscape: Landscape, choice: Choice, revision: str) -> Scored:
 
 
 def _save(scored: Scored, folder: Path) -> None:
-    part = folder.with_name(f".{folder.name}.part")
-    shutil.rmtree(part, ignore_errors=True)
-    part.mkdir(parents=True)
+    """Write the rasters into a folder of their own, which takes its name when all of them are whole."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    part = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+    try:
+        _write(scored, part)
+        with contextlib.suppress(OSError):  # another run was quicker: its folder holds the same
+            part.rename(folder)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def _write(scored: Scored, folder: Path) -> None:
     for key, raster in scored.favourability.items():
-        write_geotiff(raster, part / f"favourability-{key}.tif")
-    write_geotiff(scored.best, part / "favourability-best.tif")
-    write_geotiff(scored.completeness, part / "completeness.tif")
+        write_geotiff(raster, folder / f"favourability-{key}.tif")
+    write_geotiff(scored.best, folder / "favourability-best.tif")
+    write_geotiff(scored.completeness, folder / "completeness.tif")
     deposit = np.where(scored.best_deposit < 0, np.nan, scored.best_deposit)
     names = ", ".join(f"{number} = {key}" for number, key in enumerate(scored.keys))
-    write_geotiff(Raster.of(deposit, scored.grid, "class", names), part / "best-deposit.tif")
+    write_geotiff(Raster.of(deposit, scored.grid, "class", names), folder / "best-deposit.tif")
     if scored.hillshade is not None:
-        write_geotiff(scored.hillshade, part / "hillshade.tif")
+        write_geotiff(scored.hillshade, folder / "hillshade.tif")
     words = {"revision": scored.revision, "purpose": scored.purpose, "missing": scored.missing}
-    (part / "score.json").write_text(json.dumps(words, ensure_ascii=False, indent=1), encoding="utf-8")
-    shutil.rmtree(folder, ignore_errors=True)
-    with contextlib.suppress(FileExistsError):
-        part.rename(folder)
+    (folder / "score.json").write_text(json.dumps(words, ensure_ascii=False, indent=1), encoding="utf-8")
 
 
 def _load(folder: Path, choice: Choice, revision: str) -> Scored | None:
+    """Return the rasters of a folder; None when there are none, or when one of them is gone or damaged."""
     try:
         words = json.loads((folder / "score.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        best = read_geotiff(folder / "favourability-best.tif")
+        deposit = read_geotiff(folder / "best-deposit.tif")
+        completeness = read_geotiff(folder / "completeness.tif")
+        favourability = {
+            model.key: read_geotiff(folder / f"favourability-{model.key}.tif") for model in choice.models
+        }
+        shade = folder / "hillshade.tif"
+        hillshade = read_geotiff(shade) if shade.is_file() else None
+    except (OSError, ValueError, InputRefused):
+        shutil.rmtree(folder, ignore_errors=True)
         return None
-    best = read_geotiff(folder / "favourability-best.tif")
-    deposit = read_geotiff(folder / "best-deposit.tif")
-    shade = folder / "hillshade.tif"
     return Scored(
         grid=best.grid,
         models=choice.models,
-        favourability={
-            model.key: read_geotiff(folder / f"favourability-{model.key}.tif") for model in choice.models
-        },
+        favourability=favourability,
         best=best,
         best_deposit=np.where(deposit.mask, -1, np.nan_to_num(deposit.values)).astype(np.int32),
-        completeness=read_geotiff(folder / "completeness.tif"),
-        hillshade=read_geotiff(shade) if shade.is_file() else None,
+        completeness=completeness,
+        hillshade=hillshade,
         missing=tuple(words["missing"]),
         purpose=choice.purpose,
         revision=revision,

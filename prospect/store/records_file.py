@@ -159,9 +159,10 @@ def _roll_back(connection: sqlite3.Connection) -> None:
 
 
 def _flush(path: Path) -> None:
-    if os.name == "nt" and path.is_dir():
+    folder = path.is_dir()
+    if folder and os.name == "nt":
         return
-    handle = os.open(path, os.O_RDONLY)
+    handle = os.open(path, os.O_RDONLY if folder else os.O_RDWR)
     try:
         os.fsync(handle)
     finally:
