@@ -41,7 +41,7 @@ ORDER = (
 )
 
 
-@click.command()
+@click.command(short_help="Make an invented ground and run it all.")
 @click.argument("folder", metavar="[DIR]", default="demo-ground", type=click.Path(path_type=Path))
 @click.option("--no-app", is_flag=True, help="Do not open the app at the end.")
 @click.option("--port", type=click.IntRange(1024, 65535), help="Port of the app.")

@@ -36,7 +36,7 @@ as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON o
 folder_argument = click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 
 
-@click.command(context_settings=MINUS_IS_A_NUMBER)
+@click.command(context_settings=MINUS_IS_A_NUMBER, short_help="Start a ground.")
 @folder_argument
 @click.option("--bbox", metavar="W,S,E,N", help="The area, degrees west,south,east,north.")
 @click.option("--around", metavar="LON,LAT", help="The middle of the area, degrees.")
@@ -83,7 +83,7 @@ def new(
         click.echo(f"Area {area[1].width / 1000:.1f} × {area[1].height / 1000:.1f} km in {area[0]}.")
 
 
-@click.command("set")
+@click.command("set", short_help="Change the ground's settings, or list them.")
 @folder_argument
 @click.argument("pairs", nargs=-1, metavar="KEY=VALUE …")
 @as_json
@@ -105,7 +105,7 @@ def set_(folder: Path, pairs: tuple[str, ...], as_json: bool) -> None:
     print_table(rows, {"setting": "setting", "value": "value", "what it is for": "what it is for"})
 
 
-@click.command()
+@click.command(short_help="Import a file as a layer or as records.")
 @folder_argument
 @click.argument("kind", type=click.Choice(KINDS))
 @click.argument("path", type=click.Path(path_type=Path))
@@ -135,7 +135,7 @@ def add(
     _take(Ground.open(folder), kind, path, wording, replace_layer=replace_layer, as_json=as_json)
 
 
-@click.command()
+@click.command(short_help="Import samples and holes.")
 @folder_argument
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--map", "mapping", multiple=True, metavar="FIELD=COLUMN", help="Which column holds a field.")
@@ -147,7 +147,7 @@ def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, as_json: b
     _take(Ground.open(folder), "samples", path, wording, replace_layer=False, as_json=as_json)
 
 
-@click.command()
+@click.command(short_help="Take a layer out; never records.")
 @folder_argument
 @click.argument("name")
 @as_json
@@ -160,7 +160,7 @@ def remove(folder: Path, name: str, as_json: bool) -> None:
     click.echo(f"Took out {name}.")
 
 
-@click.command()
+@click.command(short_help="Read a file, keep nothing, say how it went.")
 @click.argument("kind", type=click.Choice((*KINDS, "deposit")))
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--map", "mapping", multiple=True, metavar="FIELD=COLUMN", help="Which column holds a field.")
@@ -192,7 +192,7 @@ def check(
         raise click.exceptions.Exit(InputRefused.exit_code)
 
 
-@click.command()
+@click.command(short_help="Say what is there and what is missing.")
 @folder_argument
 @as_json
 def layers(folder: Path, as_json: bool) -> None:
@@ -209,7 +209,7 @@ def layers(folder: Path, as_json: bool) -> None:
             click.echo(f"         {line}")
 
 
-@click.command()
+@click.command(short_help="Show how the rock map was read.")
 @folder_argument
 @click.option("--set", "corrections", multiple=True, metavar='"UNIT=term:fraction,term:fraction"')
 @as_json

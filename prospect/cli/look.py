@@ -38,7 +38,7 @@ model_option = click.option(
 )
 
 
-@click.command("score")
+@click.command("score", short_help="Score the ground for every kind of clay.")
 @folder_argument
 @click.option("--deposit", "deposits", multiple=True, metavar="NAME", help="Only these deposit models.")
 @purpose_option
@@ -103,7 +103,7 @@ def score_(
     note(f"Maps: {score_folder(ground, scored, choice)}")
 
 
-@click.command()
+@click.command(short_help="Rank the candidate sites.")
 @folder_argument
 @click.option("--deposit", metavar="NAME", help="Only ground of this deposit model.")
 @click.option("--top", type=click.IntRange(1, 1000), default=20, show_default=True)
@@ -138,7 +138,7 @@ def sites(
     print_sites(found, scored.titles)
 
 
-@click.command(context_settings=MINUS_IS_A_NUMBER)
+@click.command(context_settings=MINUS_IS_A_NUMBER, short_help="Say everything known about a spot.")
 @folder_argument
 @click.argument("lon", type=float)
 @click.argument("lat", type=float)
@@ -156,7 +156,7 @@ def why(folder: Path, lon: float, lat: float, purpose: str | None, everything: b
     _print_report(report, everything=everything)
 
 
-@click.command("probe")
+@click.command("probe", short_help="Write the scores at many points.")
 @folder_argument
 @click.argument("points", type=click.Path(path_type=Path))
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="CSV to write.")
@@ -175,7 +175,7 @@ def probe_(folder: Path, points: Path, out: Path, crs: str, purpose: str | None,
     click.echo(f"Wrote {out}: {said} of {len(table)} points have a score.")
 
 
-@click.command(context_settings=MINUS_IS_A_NUMBER)
+@click.command(context_settings=MINUS_IS_A_NUMBER, short_help="Say whose ground a spot is.")
 @folder_argument
 @click.argument("lon", type=float)
 @click.argument("lat", type=float)

@@ -43,7 +43,7 @@ LEAST_FREE_MB = 500
 FIRST_PORT = 8501
 
 
-@click.command()
+@click.command(short_help="Write what others may see.")
 @folder_argument
 @click.option("--to", "path", required=True, type=click.Path(path_type=Path), help="File to write.")
 @click.option(
@@ -80,7 +80,7 @@ def share(
         click.echo(f"Left out: {line}")
 
 
-@click.command()
+@click.command(short_help="Open the app on this machine.")
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
 @click.option(
     "--port", type=click.IntRange(1024, 65535), help="Port; default 8501 or the next one that is free."
@@ -90,7 +90,7 @@ def app(folder: Path | None, port: int | None) -> None:
     sys.exit(open_app(folder, port))
 
 
-@click.command()
+@click.command(short_help="Say what is wrong and how to mend it.")
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
 @as_json
 def doctor(folder: Path | None, as_json: bool) -> None:
