@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
-from collections.abc import Callable
+import sys
+import threading
+from collections.abc import Callable, Iterator
 from multiprocessing.connection import Connection
+from types import ModuleType
 from typing import Any, TypeVar
 
 from prospect.errors import ProspectError
@@ -17,6 +21,7 @@ except ImportError:  # not there on Windows: the time limit holds all the same
     resource = None  # type: ignore[assignment]
 
 Result = TypeVar("Result")
+_STARTING = threading.Lock()
 
 
 def run_guarded(
@@ -56,7 +61,8 @@ def run_guarded(
         context.set_forkserver_preload(list(preload))
     ours, theirs = context.Pipe(duplex=False)
     child = context.Process(target=_run, args=(theirs, function, args, named, memory_mb), daemon=True)
-    child.start()
+    with _no_main_script():
+        child.start()
     theirs.close()
     try:
         if not ours.poll(seconds):
@@ -74,6 +80,19 @@ def run_guarded(
             child.kill()
         child.join()
     return _passed_on(answer, log)
+
+
+@contextlib.contextmanager
+def _no_main_script() -> Iterator[None]:
+    """Hide the main script: a child runs it anew, which in a server would draw a screen for nobody."""
+    with _STARTING:
+        script, nothing = sys.modules["__main__"], ModuleType("__main__")
+        sys.modules["__main__"] = nothing
+        try:
+            yield
+        finally:
+            if sys.modules["__main__"] is nothing:
+                sys.modules["__main__"] = script
 
 
 def _passed_on(answer: tuple[str, Any], log: IssueLog) -> Any:

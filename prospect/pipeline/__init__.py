@@ -2,7 +2,7 @@
 
 from prospect.pipeline.area import area_around, area_from_lonlat, ground_grid
 from prospect.pipeline.factors import Landscape, build_landscape
-from prospect.pipeline.intake import Intake, add_layer, remove_layer
+from prospect.pipeline.intake import Intake, add_layer, read_for, remove_layer, take_in
 from prospect.pipeline.overview import (
     LayerState,
     correct_rocks,
@@ -11,7 +11,14 @@ from prospect.pipeline.overview import (
     rock_readings,
     share_content,
 )
-from prospect.pipeline.reading import KINDS, Reading, Wording, check_deposit_model, read_file
+from prospect.pipeline.reading import (
+    KINDS,
+    Reading,
+    Wording,
+    check_deposit_model,
+    read_file,
+    read_file_guarded,
+)
 from prospect.pipeline.report import ground_report, land_check, probe, read_probe_points
 from prospect.pipeline.score import Choice, Scored, choose, find_sites, score, score_folder
 
@@ -39,10 +46,13 @@ __all__ = [
     "outline_area",
     "probe",
     "read_file",
+    "read_file_guarded",
+    "read_for",
     "read_probe_points",
     "remove_layer",
     "rock_readings",
     "score",
     "score_folder",
     "share_content",
+    "take_in",
 ]

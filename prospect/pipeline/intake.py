@@ -27,7 +27,7 @@ from prospect.layerfile import (
 )
 from prospect.pipeline.area import settings_area, working_crs
 from prospect.pipeline.lay_elevation import box_in, lay_elevation, lonlat_of
-from prospect.pipeline.reading import RECORD_KINDS, Reading, Wording, read_file
+from prospect.pipeline.reading import RECORD_KINDS, FileReader, Reading, Wording, read_file
 from prospect.sources.elevation import ElevationSource
 from prospect.store import Ground
 from prospect.types import Bounds
@@ -71,8 +71,49 @@ def add_layer(
     InputRefused
         When nothing of the file can be used or it lies elsewhere; the ground is as it was.
     """
-    reading = read_file(kind, path, replace(wording, bounds=_bounds_for(ground, kind)))
+    reading = read_for(ground, kind, path, wording)
+    return take_in(ground, reading, today=today, replace_layer=replace_layer)
+
+
+def read_for(
+    ground: Ground, kind: str, path: Path, wording: Wording, *, read: FileReader = read_file
+) -> Reading:
+    """Read a file for a ground and keep nothing: what lies elsewhere is left out where the area is settled.
+
+    Parameters
+    ----------
+    ground, kind, path, wording
+        As for `add_layer`.
+    read
+        What reads the file: `read_file`, or `read_file_guarded` where a bad file must not end the program.
+
+    Raises
+    ------
+    InputRefused
+        When nothing of the file can be used.
+    """
+    return read(kind, path, replace(wording, bounds=_bounds_for(ground, kind)))
+
+
+def take_in(ground: Ground, reading: Reading, *, today: str, replace_layer: bool = False) -> Intake:
+    """Keep what a file held.
+
+    Parameters
+    ----------
+    ground
+        Where it goes.
+    reading
+        From `read_for`.
+    today, replace_layer
+        As for `add_layer`.
+
+    Raises
+    ------
+    InputRefused
+        When it lies elsewhere; the ground is as it was.
+    """
     reading = replace(reading, source=replace(reading.source, imported=today, counts=_counts(reading.log)))
+    kind = reading.kind
     if kind in RECORD_KINDS:
         return _keep_samples(ground, reading)
     if reading.elevation is not None:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from prospect.criteria import load_deposit_model
 from prospect.errors import DefinitionError, InputRefused, WrongUsage
+from prospect.guard.worker import run_guarded
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
 from prospect.records import Sample
@@ -93,7 +94,11 @@ class Reading:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
 
 
-Reader = Callable[[str, Path, Wording], Reading]
+FileReader = Callable[[str, Path, Wording], Reading]
+"""Reads a file as a kind; `read_file` and `read_file_guarded` are two."""
+
+GUARDED_SECONDS, GUARDED_MEMORY_MB = 180.0, 8_000
+"""Longest time and most address space to read one file with (own judgement: a state's map takes half of either)."""
 
 
 def read_file(kind: str, path: Path, wording: Wording) -> Reading:
@@ -116,6 +121,47 @@ def read_file(kind: str, path: Path, wording: Wording) -> Reading:
     if reading.log.verdict == "refused":
         raise InputRefused(f"{path.name} cannot be used as {kind}.", reading.log)
     return reading
+
+
+def read_file_guarded(
+    kind: str,
+    path: Path,
+    wording: Wording,
+    *,
+    read: FileReader = read_file,
+    seconds: float = GUARDED_SECONDS,
+    memory_mb: int = GUARDED_MEMORY_MB,
+) -> Reading:
+    """Read a file like `read_file`, in a process of its own, for programs that must outlive a bad file.
+
+    Parameters
+    ----------
+    kind, path, wording
+        As for `read_file`.
+    read
+        What reads it; a function at the top level of a module.
+    seconds
+        Longest time, wall clock.
+    memory_mb
+        Most address space of the process that reads.
+
+    Raises
+    ------
+    WrongUsage
+        When there is no such kind.
+    InputRefused
+        When the file cannot be used, and when reading it crashes, hangs or takes too much memory.
+    """
+    return run_guarded(
+        read,
+        kind,
+        path,
+        wording,
+        log=IssueLog(path.name, kind),
+        seconds=seconds,
+        memory_mb=memory_mb,
+        preload=(__name__,),
+    )
 
 
 def check_deposit_model(path: Path) -> IssueLog:
@@ -148,7 +194,7 @@ def _geology(kind: str, path: Path, wording: Wording) -> Reading:
     return Reading(kind, log, source, shapes=shapes)
 
 
-def _drawn(read: Callable[..., tuple[gpd.GeoDataFrame, IssueLog, LayerSource]]) -> Reader:
+def _drawn(read: Callable[..., tuple[gpd.GeoDataFrame, IssueLog, LayerSource]]) -> FileReader:
     def reader(kind: str, path: Path, wording: Wording) -> Reading:
         shapes, log, source = read(path, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds)
         return Reading(kind, log, source, shapes=shapes)
@@ -174,7 +220,7 @@ def _points(kind: str, path: Path, wording: Wording) -> Reading:
     return Reading(kind, log, source, samples=samples)
 
 
-_READERS: dict[str, Reader] = {
+_READERS: dict[str, FileReader] = {
     "elevation": _elevation,
     "soil": _soil,
     "geology": _geology,

@@ -16,12 +16,14 @@ from prospect.pipeline import (
     LayerState,
     Scored,
     Wording,
-    add_layer,
     choose,
     find_sites,
     ground_report,
     layer_states,
+    read_file_guarded,
+    read_for,
     score,
+    take_in,
 )
 from prospect.records import GroundReport, Purpose, Sample, Site
 from prospect.store import Ground
@@ -111,10 +113,11 @@ class Workspace:
             return ground_report(self.ground, scored, lon, lat, on=today)
 
     def add(self, kind: str, path: Path, wording: Wording, *, today: str, replace_layer: bool) -> Intake:
-        """Read a file into the ground."""
+        """Read a file into the ground; it is read in a process of its own, while the screens go on."""
+        reading = read_for(self.ground, kind, path, wording, read=read_file_guarded)
         with self._lock:
             try:
-                return add_layer(self.ground, kind, path, wording, today=today, replace_layer=replace_layer)
+                return take_in(self.ground, reading, today=today, replace_layer=replace_layer)
             finally:
                 self.forget()
 
