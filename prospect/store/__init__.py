@@ -1,6 +1,7 @@
 """One ground on disk: its folder, its layers, and its records in one GeoPackage."""
 
 from prospect.store.ground import Ground
-from prospect.store.records_file import SCHEMA_VERSION, Change
+from prospect.store.records_file import Change, RecordsDamaged
+from prospect.store.schema import SCHEMA_VERSION
 
-__all__ = ["SCHEMA_VERSION", "Change", "Ground"]
+__all__ = ["SCHEMA_VERSION", "Change", "Ground", "RecordsDamaged"]

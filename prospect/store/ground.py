@@ -13,7 +13,8 @@ import shapely
 from prospect.errors import GroundError, WrongUsage
 from prospect.layerfile import layer_names
 from prospect.records import GroundSettings, Sample
-from prospect.store.records_file import Change, check_records, create_records, open_records, transaction
+from prospect.store.opening import check_records
+from prospect.store.records_file import Change, create_records, open_records, parts_of, transaction
 
 _RECORDS = "records.gpkg"
 _SAMPLE_COLUMNS = (
@@ -52,16 +53,16 @@ class Ground:
         GroundError
             When the folder holds something already or cannot be written.
         """
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        records = folder / _RECORDS
+        # What a start that was killed left behind is in nobody's way.
+        if folder.exists() and (not folder.is_dir() or set(folder.iterdir()).difference(parts_of(records))):
             raise GroundError(f"{folder} is not empty; a ground starts in a new or an empty folder.")
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise GroundError(f"{folder} cannot be made: {error}") from error
-        create_records(folder / _RECORDS)
-        ground = cls(folder)
-        ground._save_settings("new", settings)
-        return ground
+        create_records(records, lambda part: _save_settings(part, "new", asdict(settings)))
+        return cls(folder)
 
     @classmethod
     def open(cls, folder: Path) -> Ground:
@@ -117,7 +118,8 @@ class Ground:
                     f"There is no setting '{key}'. The settings are: {', '.join(sorted(known))}."
                 )
         settings = replace(self.settings, **changes)  # type: ignore[arg-type]
-        self._save_settings("set", settings, only=tuple(changes))
+        values = {key: value for key, value in asdict(settings).items() if key in changes}
+        _save_settings(self.records_path, "set", values)
         return settings
 
     def layers(self) -> tuple[str, ...]:
@@ -198,14 +200,14 @@ class Ground:
             ).fetchall()
         return tuple(Change(*row) for row in rows)
 
-    def _save_settings(self, action: str, settings: GroundSettings, only: tuple[str, ...] = ()) -> None:
-        values = {key: value for key, value in asdict(settings).items() if not only or key in only}
-        with transaction(self.records_path, action, json.dumps(values, ensure_ascii=False)) as connection:
-            connection.executemany(
-                "INSERT INTO settings (key, value) VALUES (?, ?) "
-                "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
-                [(key, json.dumps(value, ensure_ascii=False)) for key, value in values.items()],
-            )
+
+def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:
+    with transaction(path, action, json.dumps(values, ensure_ascii=False)) as connection:
+        connection.executemany(
+            "INSERT INTO settings (key, value) VALUES (?, ?) "
+            "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            [(key, json.dumps(value, ensure_ascii=False)) for key, value in values.items()],
+        )
 
 
 def _sample_row(sample: Sample) -> tuple[object, ...]:

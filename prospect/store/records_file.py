@@ -5,16 +5,37 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-from collections.abc import Iterator
+import threading
+from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from prospect.errors import GroundError
-from prospect.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLES
+from prospect.store.schema import TABLES
 
-_MAGIC = b"SQLite format 3\x00"
 _WAIT_S = 10.0
+_GATE = threading.Lock()
+_OPEN: Counter[Path] = Counter()
+_PRAGMAS = (
+    "trusted_schema = OFF",
+    "cell_size_check = ON",
+    "mmap_size = 0",
+    "foreign_keys = ON",
+    "synchronous = EXTRA",
+)
+_ADVICE = {
+    sqlite3.SQLITE_BUSY: "Another program is using it; close it there and try again.",
+    sqlite3.SQLITE_READONLY: "The file or its folder is read-only, or it was replaced meanwhile.",
+    sqlite3.SQLITE_CANTOPEN: "The file is gone, or its folder is read-only or full.",
+    sqlite3.SQLITE_FULL: "The disk is full; make room and try again.",
+    sqlite3.SQLITE_IOERR: "The disk is full or failing, or the folder is read-only.",
+}
+
+
+class RecordsDamaged(GroundError):
+    """What is in the records file is not sound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +48,20 @@ class Change:
     detail: str
 
 
-def create_records(path: Path) -> None:
-    """Make an empty records file; it appears under its name only when it is whole.
+def parts_of(path: Path) -> tuple[Path, Path]:
+    """Return the names under which a records file and its journal are made before it is whole."""
+    return path.with_name(f".{path.name}.part"), path.with_name(f".{path.name}.part-journal")
+
+
+def create_records(path: Path, begin: Callable[[Path], None]) -> None:
+    """Make a records file; it appears under its name only when it is whole.
+
+    Parameters
+    ----------
+    path
+        Where it will be.
+    begin
+        Puts the first action into the empty file, whose path for now it is given.
 
     Raises
     ------
@@ -37,84 +70,51 @@ def create_records(path: Path) -> None:
     """
     if path.exists():
         raise GroundError(f"{path.name} is there already; it is never written over.")
-    part = path.with_name(f".{path.name}.part")
+    part, journal = parts_of(path)
+    named = False
     try:
+        journal.unlink(missing_ok=True)
         part.unlink(missing_ok=True)
         with contextlib.closing(sqlite3.connect(part, isolation_level=None)) as connection:
             connection.executescript(f"BEGIN IMMEDIATE;{TABLES}COMMIT;")
-        _flush(part)
+        begin(part)
+        flush(part)
         part.replace(path)
-        _flush(path.parent)
-    except (OSError, sqlite3.Error) as error:
+        named = True
+        flush(path.parent)
+    except (OSError, sqlite3.Error, GroundError) as error:
+        if named:
+            with contextlib.suppress(OSError):
+                path.unlink()
         raise GroundError(f"The records could not be made in {path.parent}: {error}") from error
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
 
 
-def check_records(path: Path) -> None:
-    """Look at a records file before it is used.
+@contextlib.contextmanager
+def open_records(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open an existing records file the safe way and close it afterwards.
 
     Raises
     ------
     GroundError
-        When it is missing, is another kind of file, is damaged, or was written by a newer program.
+        When it cannot be opened or read; `RecordsDamaged` when what is in it is not sound.
     """
     try:
-        with path.open("rb") as handle:
-            magic = handle.read(len(_MAGIC))
-    except OSError as error:
-        raise GroundError(
-            f"{path.parent} is not a ground: its records ({path.name}) cannot be read. "
-            "Start one with: claywalk new DIR"
-        ) from error
-    if magic != _MAGIC:
-        raise GroundError(f"{path.name} is not a records file of this program; it was left untouched.")
-    with open_records(path) as connection:
-        try:
-            identity = connection.execute("PRAGMA application_id").fetchone()[0]
-            sound = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-            row = connection.execute("SELECT value FROM settings WHERE key = 'schema_version'").fetchone()
-        except sqlite3.Error as error:
-            raise GroundError(
-                f"{path.name} is damaged or foreign ({error}); it was left untouched."
-            ) from error
-    if identity != APPLICATION_ID or row is None:
-        raise GroundError(
-            f"{path.name} is a GeoPackage, but not the records of a ground; it was left untouched."
-        )
-    if sound != "ok":
-        raise GroundError(f"{path.name} is damaged ({sound}); it was left untouched. Restore a copy of it.")
-    if int(row[0]) > SCHEMA_VERSION:
-        raise GroundError(
-            f"{path.name} was written by a newer program (records version {row[0]}, this one reads up to "
-            f"{SCHEMA_VERSION}). Update the program."
-        )
-
-
-@contextlib.contextmanager
-def open_records(path: Path) -> Iterator[sqlite3.Connection]:
-    """Open an existing records file the safe way and close it afterwards."""
-    try:
-        connection = sqlite3.connect(
-            f"{path.resolve().as_uri()}?mode=rw", uri=True, isolation_level=None, timeout=_WAIT_S
-        )
+        with _opened_here(path):
+            uri = f"{path.resolve().as_uri()}?mode=rw"
+            connection = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=_WAIT_S)
+            with contextlib.closing(connection):
+                for pragma in _PRAGMAS:
+                    connection.execute(f"PRAGMA {pragma}")
+                # A file that another program left in write-ahead mode comes back to one file here.
+                mode = connection.execute("PRAGMA journal_mode = DELETE").fetchone()[0]
+                if mode != "delete":
+                    raise GroundError(f"{path.name} is open in another program; close it there.")
+                yield connection
     except sqlite3.Error as error:
-        raise GroundError(f"{path.name} cannot be opened for writing: {error}") from error
-    with contextlib.closing(connection):
-        try:
-            for pragma in (
-                "trusted_schema = OFF",
-                "cell_size_check = ON",
-                "mmap_size = 0",
-                "foreign_keys = ON",
-                "synchronous = EXTRA",
-                "journal_mode = DELETE",
-            ):
-                connection.execute(f"PRAGMA {pragma}")
-        except sqlite3.Error as error:
-            raise GroundError(f"{path.name} cannot be opened: {error}") from error
-        yield connection
+        raise _error(f"{path.name} cannot be used", error) from error
 
 
 @contextlib.contextmanager
@@ -131,7 +131,7 @@ def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connec
     Raises
     ------
     GroundError
-        When the records are busy, full or damaged; nothing was changed then.
+        When the records are busy, full, read-only or damaged; nothing was changed then.
     """
     with open_records(path) as connection:
         try:
@@ -146,10 +146,42 @@ def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connec
             connection.execute("COMMIT")
         except sqlite3.Error as error:
             _roll_back(connection)
-            raise GroundError(f"Not saved, nothing was changed: {error}") from error
+            raise _error(f"Not saved to {path.name}, nothing was changed", error) from error
         except BaseException:
             _roll_back(connection)
             raise
+
+
+def read_header(path: Path) -> bytes | None:
+    """Return the first 100 bytes of a records file, or None while this process has it open.
+
+    Closing a file of one's own drops every lock that the process holds on it (POSIX advisory locks; the SQLite
+    documentation, "How To Corrupt An SQLite Database File", 2.2), so the file is never read beside a connection.
+    """
+    with _GATE:
+        if _OPEN[path.resolve()]:
+            return None
+        with path.open("rb") as handle:
+            return handle.read(100)
+
+
+@contextlib.contextmanager
+def _opened_here(path: Path) -> Iterator[None]:
+    key = path.resolve()
+    with _GATE:
+        _OPEN[key] += 1
+    try:
+        yield
+    finally:
+        with _GATE:
+            _OPEN[key] -= 1
+
+
+def _error(what: str, error: sqlite3.Error) -> GroundError:
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    kind = RecordsDamaged if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) else GroundError
+    advice = _ADVICE.get(code, "")
+    return kind(f"{what}: {error}.{f' {advice}' if advice else ''}")
 
 
 def _roll_back(connection: sqlite3.Connection) -> None:
@@ -158,7 +190,8 @@ def _roll_back(connection: sqlite3.Connection) -> None:
             connection.execute("ROLLBACK")
 
 
-def _flush(path: Path) -> None:
+def flush(path: Path) -> None:
+    """Bring a file, or the names in a folder, to the disk itself."""
     folder = path.is_dir()
     if folder and os.name == "nt":
         return

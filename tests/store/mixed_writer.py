@@ -1,4 +1,4 @@
-"""A program that saves without end: it forks one writer a line read, which says on the pipe what it tries and has done."""
+"""A program that forks a writer a line read; the writer saves without end and says what it tries and has done."""
 
 from __future__ import annotations
 
