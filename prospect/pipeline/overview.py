@@ -149,17 +149,8 @@ def share_content(
         },
         parcels=landscape.land.parcels,
         samples=ground.samples(),
-        attributions=_attributions(ground),
+        layers=tuple(read_source(ground.layers_folder, name) for name in ground.layers()),
         missing=landscape.missing,
         made_on=today,
         units=ground.settings.units,
     )
-
-
-def _attributions(ground: Ground) -> tuple[str, ...]:
-    sentences = []
-    for name in ground.layers():
-        source = read_source(ground.layers_folder, name)
-        extra = "; ".join(word for word in (source.attribution, source.licence) if word)
-        sentences.append(f"{name}: {source.sentence()}" + (f" ({extra})" if extra else ""))
-    return tuple(sentences)

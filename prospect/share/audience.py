@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -14,14 +14,20 @@ from shapely.geometry.base import BaseGeometry
 
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.grid import Grid, Raster, rasterize_classes
+from prospect.layerfile import LayerSource
 from prospect.records import GroundReport, LandCheck, ModelReading, Site
 from prospect.share.content import FieldMapContent
+from prospect.share.provenance import without_file, words_without_files
 
 Role = Literal["self", "helper", "owner", "public"]
 
 PUBLIC_BLOCK_M = 250.0
 """Side of the squares that a public copy is blurred to, m (own judgement: wider than most small holdings)."""
+PUBLIC_RELIEF_M = 30.0
+"""Finest relief in a public copy, m: the cell of the elevation that is open for most of the world (1 arc-second)."""
 _SMALLEST_PIECE_M2 = 1.0
+_NEVER_SHOWN = ("leads", "keepouts", "outline")
+_NAMELESS = "Names of the ground and of the files that it was made from."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +39,8 @@ class Audience:
     role
         `self` sees everything. `helper` (somebody who comes along) sees everything too. `owner` sees their own
         parcel and nothing beyond its line, no samples and no names. `public` sees the ground blurred to squares
-        of `PUBLIC_BLOCK_M`: no owners, no parcels, no samples, no exact place.
+        of `PUBLIC_BLOCK_M`: no owners, no parcels, no samples, no exact place. Neither of the last two sees what
+        the ground and the files behind it are called.
     parcel_id
         For `owner`: which parcel.
     """
@@ -127,6 +134,20 @@ def blurred_shape(shape: BaseGeometry, block_m: float = PUBLIC_BLOCK_M) -> BaseG
     return shapely.union_all(squares[shapely.area(shapely.intersection(squares, shape)) > 0])
 
 
+def relief_within_blocks(shade: Raster, block_m: float = PUBLIC_BLOCK_M) -> Raster | None:
+    """Return relief no finer than `PUBLIC_RELIEF_M`, cut to whole squares of `block_m`; None where none fits.
+
+    The cut keeps the exact edges of the ground, which may be those of a parcel, out of the copy.
+    """
+    coarse = blurred(shade, PUBLIC_RELIEF_M)
+    west, south, east, north = shade.grid.bounds
+    rows = _between(coarse.grid.northings(), *_whole_blocks(south, north, block_m))
+    cols = _between(coarse.grid.eastings(), *_whole_blocks(west, east, block_m))
+    if not (rows.any() and cols.any()):
+        return None
+    return coarse.window(*_span(rows), *_span(cols))
+
+
 def clipped(raster: Raster, shape: BaseGeometry) -> Raster:
     """Return a raster with everything outside a shape taken out, cut down to the shape's box."""
     grid = raster.grid
@@ -142,14 +163,27 @@ def clipped(raster: Raster, shape: BaseGeometry) -> Raster:
     return Raster.of(values, grid, raster.unit, raster.source).window(row0, row1, col0, col1)
 
 
+def _whole_blocks(low: float, high: float, block_m: float) -> tuple[float, float]:
+    return math.ceil(low / block_m - 1e-9) * block_m, math.floor(high / block_m + 1e-9) * block_m
+
+
+def _between(middles: np.ndarray, low: float, high: float) -> np.ndarray:
+    half = abs(middles[1] - middles[0]) / 2 if len(middles) > 1 else 0.0
+    return (middles - half >= low - 1e-6) & (middles + half <= high + 1e-6)
+
+
 def _for_public(content: FieldMapContent) -> tuple[FieldMapContent, tuple[str, ...]]:
     block = block_side(content.grid)
+    best = blurred(content.best)
+    shade = None if content.hillshade is None else relief_within_blocks(content.hillshade, block)
     outlines = content.outlines[["site", content.outlines.geometry.name]].copy()
     outlines = outlines.set_geometry(
         [blurred_shape(shape, block) for shape in outlines.geometry], crs=outlines.crs
     )
     left_out = [
-        f"Exact places and outlines: everything is blurred to squares of {block:.0f} m.",
+        f"Exact places and outlines: everything is blurred to squares of {block:.0f} m"
+        + ("." if shade is None else f", the relief to {shade.grid.cell_m:.0f} m."),
+        _NAMELESS,
         "Parcels, their owners and what they said.",
         "Leads, keep-outs and what was seen on the spot.",
     ]
@@ -158,14 +192,21 @@ def _for_public(content: FieldMapContent) -> tuple[FieldMapContent, tuple[str, .
     return (
         replace(
             content,
-            best=blurred(content.best),
+            name="A ground",
+            grid=best.grid,
+            best=best,
             favourability=_each(content.favourability, blurred),
             completeness=None if content.completeness is None else blurred(content.completeness),
             sites=tuple(_public_site(site, content.grid, block) for site in content.sites),
             outlines=outlines,
-            readings={rank: _without_place(report) for rank, report in content.readings.items()},
+            hillshade=shade,
+            readings={
+                rank: _without_place(_without_files(report, content.layers))
+                for rank, report in content.readings.items()
+            },
             parcels=None,
             samples=(),
+            layers=_nameless(content.layers, (*_NEVER_SHOWN, "parcels")),
         ),
         tuple(left_out),
     )
@@ -213,6 +254,29 @@ def _without_values(reading: ModelReading) -> ModelReading:
     return replace(reading, criteria=criteria, gates=())
 
 
+def _nameless(layers: Sequence[LayerSource], hidden: Sequence[str]) -> tuple[LayerSource, ...]:
+    return tuple(without_file(layer) for layer in layers if layer.kind not in hidden)
+
+
+def _without_files(report: GroundReport, layers: Sequence[LayerSource]) -> GroundReport:
+    def cleaned(reading: ModelReading) -> ModelReading:
+        return replace(
+            reading,
+            criteria=tuple(
+                replace(one, source=words_without_files(one.source, layers)) for one in reading.criteria
+            ),
+            gates=tuple(
+                replace(one, source=words_without_files(one.source, layers)) for one in reading.gates
+            ),
+        )
+
+    return replace(
+        report,
+        lead=None if report.lead is None else cleaned(report.lead),
+        models=tuple(cleaned(reading) for reading in report.models),
+    )
+
+
 def _for_owner(content: FieldMapContent, parcel_id: str) -> tuple[FieldMapContent, tuple[str, ...]]:
     shape = _parcel_shape(content, parcel_id)
     pieces = [(rank, piece) for rank, piece in _pieces_inside(content.outlines, shape)]
@@ -233,6 +297,7 @@ def _for_owner(content: FieldMapContent, parcel_id: str) -> tuple[FieldMapConten
     left_out = [
         f"Everything beyond the lines of parcel {parcel_id}.",
         "The owners' names on record.",
+        _NAMELESS,
     ]
     if len(content.sites) > len(sites):
         left_out.append(f"{len(content.sites) - len(sites)} sites that lie elsewhere.")
@@ -242,6 +307,7 @@ def _for_owner(content: FieldMapContent, parcel_id: str) -> tuple[FieldMapConten
     return (
         replace(
             content,
+            name=f"Ground on parcel {parcel_id}",
             grid=best.grid,
             best=best,
             favourability=_each(content.favourability, lambda raster: clipped(raster, shape)),
@@ -250,12 +316,13 @@ def _for_owner(content: FieldMapContent, parcel_id: str) -> tuple[FieldMapConten
             sites=sites,
             outlines=outlines,
             readings={
-                rank: _without_neighbours(report)
+                rank: _without_neighbours(_without_files(report, content.layers))
                 for rank, report in content.readings.items()
                 if rank in ranks and here.get(rank, False)
             },
             parcels=parcels,
             samples=(),
+            layers=_nameless(content.layers, _NEVER_SHOWN),
         ),
         tuple(left_out),
     )
@@ -275,7 +342,8 @@ def _owners_site(
     site: Site, area_ha: float, parcel_id: str, here: bool, outlines: gpd.GeoDataFrame, grid: Grid
 ) -> Site:
     """Cut a site down to the owner's part; a best spot beyond the line gives way to a spot within it."""
-    own = replace(site, area_ha=area_ha, parcels=(parcel_id,), cautions=())
+    leave = site.permission if site.parcels == (parcel_id,) else ""
+    own = replace(site, area_ha=area_ha, parcels=(parcel_id,), permission=leave, cautions=())
     if here:
         return own
     piece = outlines.geometry[outlines["site"] == site.site].iloc[0]

@@ -9,6 +9,7 @@ from typing import Literal
 import geopandas as gpd
 
 from prospect.grid import Grid, Raster
+from prospect.layerfile import LayerSource
 from prospect.records import GroundReport, Sample, Site
 
 
@@ -42,8 +43,10 @@ class FieldMapContent:
         Normal form (`parcel_id`, `owner`), any CRS.
     samples
         Samples taken.
+    layers
+        Where every layer comes from.
     attributions
-        Publisher, licence and date of every layer, a sentence each.
+        Whom else to name, a sentence each; anybody may read them.
     missing
         What is not known, and what that costs, a sentence each.
     made_on
@@ -64,6 +67,7 @@ class FieldMapContent:
     readings: Mapping[int, GroundReport] = field(default_factory=dict)
     parcels: gpd.GeoDataFrame | None = None
     samples: tuple[Sample, ...] = ()
+    layers: tuple[LayerSource, ...] = ()
     attributions: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     made_on: str = ""

@@ -29,6 +29,7 @@ from prospect.share.panel import (
     worth_line,
 )
 from prospect.share.pictures import completeness_picture, favourability_picture, relief_picture
+from prospect.share.provenance import layer_sentence
 from prospect.text import escape_html, escape_script, plain
 from prospect.types import Bounds
 
@@ -252,6 +253,7 @@ def _samples(content: FieldMapContent) -> list[dict[str, object]]:
 def _sources(content: FieldMapContent) -> tuple[str, ...]:
     date = f" on {content.made_on}" if content.made_on else ""
     return (
+        *(layer_sentence(source) for source in content.layers),
         *content.attributions,
         "Colours of the favourability: lajolla, Scientific colour maps by F. Crameri (MIT licence).",
         f"Drawn{date} with Claywalk and Leaflet {leaflet.VERSION} (BSD 2-clause licence).",

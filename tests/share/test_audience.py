@@ -10,8 +10,10 @@ from shapely.geometry import Point, box
 
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.grid import Grid, Raster
+from prospect.layerfile import LayerSource
 from prospect.share import Audience, for_audience
-from prospect.share.audience import block_side, blurred, blurred_shape, clipped
+from prospect.share.audience import block_side, blurred, blurred_shape, clipped, relief_within_blocks
+from prospect.share.provenance import words_without_files
 
 
 @pytest.mark.parametrize("text", ["self", "helper", "public", "owner:A-01", " public "])
@@ -140,3 +142,52 @@ def test_a_shape_on_the_line_of_two_squares_takes_only_what_it_covers():
 def test_a_parcel_smaller_than_a_cell_is_still_one_cell(ground):
     tiny = clipped(ground.best, box(500_800, 4_999_200, 500_801, 4_999_201))
     assert tiny.grid.shape == (1, 1)
+
+
+def test_public_relief_tells_neither_small_forms_nor_the_edges_of_the_ground():
+    grid = Grid(200, 200, 500_110.0, 5_000_130.0, 5.0, "EPSG:32633")
+    shade = Raster.of(np.random.default_rng(3).uniform(0, 255, grid.shape), grid, "0-255", "flight.tif")
+    relief = relief_within_blocks(shade)
+    assert relief.grid.cell_m == 30
+    west, south, east, north = relief.grid.bounds
+    assert 500_250 <= west < 500_280
+    assert 501_000 - 30 < east <= 501_000
+    assert 4_999_250 <= south < 4_999_280
+    assert 5_000_000 - 30 < north <= 5_000_000
+    assert (
+        relief.values.std() < 0.3 * shade.values.std()
+    )  # the mean of 36 even numbers varies a sixth as much
+    assert relief_within_blocks(shade.window(0, 20, 0, 20)) is None
+
+
+def test_a_neighbours_answer_is_not_in_an_owners_copy(ground):
+    said = replace(ground, sites=tuple(replace(site, permission="refused") for site in ground.sites))
+    allowed, _ = for_audience(said, Audience("owner", "A-01"))
+    assert [(site.site, site.permission) for site in allowed.sites] == [(1, "refused"), (2, "")]
+
+
+def test_the_public_ground_has_the_grid_of_its_squares(ground):
+    allowed, _ = for_audience(ground, Audience())
+    assert allowed.grid == allowed.best.grid
+    assert all(edge % 250 == 0 for edge in allowed.grid.bounds)
+    assert ground.name not in (allowed.name, for_audience(ground, Audience("owner", "A-01"))[0].name)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("soil, 2019", "soil layer, 2019"),
+        ("Mottram's farm.tif", "elevation layer"),
+        ("soil, 2019; Mottram's farm.tif", "soil layer, 2019; elevation layer"),
+        ("soil, 2019, routed over Mottram's farm.tif", "soil layer, 2019, routed over elevation layer"),
+        ("your setting", "your setting"),
+        ("", ""),
+        ("soil, 2019; an older Mottram file.tif", ""),
+    ],
+)
+def test_sources_of_readings_name_the_layer_instead_of_its_file(text, words):
+    layers = (
+        LayerSource("soil", "soil", "", vintage="2019"),
+        LayerSource("elevation", "Mottram's farm.tif", ""),
+    )
+    assert words_without_files(text, layers) == words

@@ -58,7 +58,7 @@ def test_a_helper_gets_the_names(tmp_path, ground, owner_names):
 def test_what_was_left_out_is_returned_and_printed(tmp_path, ground):
     left_out = write_field_map(tmp_path / "map.html", ground, Audience())
     page = (tmp_path / "map.html").read_text("utf-8")
-    assert len(left_out) == 4
+    assert len(left_out) == 5
     for sentence in left_out:
         assert sentence.replace("'", "&#39;") in page
 
