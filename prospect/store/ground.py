@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import sqlite3
 import struct
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
@@ -13,6 +15,15 @@ import shapely
 from prospect.errors import GroundError, WrongUsage
 from prospect.layerfile import layer_names
 from prospect.records import GroundSettings, Sample
+from prospect.store.backups import (
+    Backup,
+    back_up,
+    back_up_once_a_day,
+    backups_of,
+    newest_good,
+    restore,
+    write_copy,
+)
 from prospect.store.opening import check_records
 from prospect.store.records_file import Change, create_records, open_records, parts_of, transaction
 
@@ -39,7 +50,7 @@ class Ground:
     Attributes
     ----------
     folder
-        Holds `records.gpkg`, `layers/`, `derived/` and `shared/`.
+        Holds `records.gpkg`, `backups/`, `layers/`, `derived/` and `shared/`.
     """
 
     folder: Path
@@ -66,9 +77,33 @@ class Ground:
 
     @classmethod
     def open(cls, folder: Path) -> Ground:
-        """Open a ground after looking at its records; raise `GroundError` with the reason when it cannot be."""
-        check_records(folder / _RECORDS)
+        """Open a ground after looking at its records.
+
+        Raises
+        ------
+        GroundError
+            When it cannot be opened; the message gives the reason and the newest good backup.
+        """
+        try:
+            check_records(folder / _RECORDS)
+        except GroundError as error:
+            backup = newest_good(folder / _RECORDS)
+            if backup is None:
+                raise
+            raise type(error)(f"{error} The newest good backup is {backup.path}.") from error
         return cls(folder)
+
+    @classmethod
+    def restore(cls, folder: Path, backup: Path) -> Ground:
+        """Put a backup in the place of a ground's records, which are kept beside it, and open the ground.
+
+        Raises
+        ------
+        GroundError
+            When the backup is not sound or the records are in use; nothing was changed then.
+        """
+        restore(folder / _RECORDS, backup)
+        return cls.open(folder)
 
     @classmethod
     def is_ground(cls, folder: Path) -> bool:
@@ -95,6 +130,31 @@ class Ground:
         """The records' GeoPackage; other programs and libraries get a copy of it, never this file."""
         return self.folder / _RECORDS
 
+    def snapshot(self, path: Path) -> Path:
+        """Write a whole, verified copy of the records for other programs and libraries; return its path.
+
+        Raises
+        ------
+        GroundError
+            When a file of that name is there already or cannot be written.
+        """
+        write_copy(self.records_path, path)
+        return path
+
+    def back_up(self) -> Backup:
+        """Make a backup now, besides that of the first save of every day.
+
+        Raises
+        ------
+        GroundError
+            When it cannot be written.
+        """
+        return back_up(self.records_path, "asked")
+
+    def backups(self) -> tuple[Backup, ...]:
+        """Return the backups, newest first."""
+        return backups_of(self.records_path)
+
     @property
     def settings(self) -> GroundSettings:
         """The ground's settings as last saved."""
@@ -119,6 +179,7 @@ class Ground:
                 )
         settings = replace(self.settings, **changes)  # type: ignore[arg-type]
         values = {key: value for key, value in asdict(settings).items() if key in changes}
+        back_up_once_a_day(self.records_path)
         _save_settings(self.records_path, "set", values)
         return settings
 
@@ -159,7 +220,7 @@ class Ground:
                 clashes.append(sample)
         if new:
             detail = json.dumps({"origin": origin, "samples": list(new)}, ensure_ascii=False)
-            with transaction(self.records_path, "add samples", detail) as connection:
+            with self._saving("add samples", detail) as connection:
                 connection.executemany(
                     f"INSERT INTO samples (geom, {', '.join(_SAMPLE_COLUMNS)}, fields) "  # noqa: S608
                     f"VALUES ({', '.join('?' * (len(_SAMPLE_COLUMNS) + 2))})",
@@ -182,14 +243,14 @@ class Ground:
     def correct_rock(self, unit: str, rocks: str) -> None:
         """Keep the user's own reading of a map unit; an empty one takes the correction back."""
         detail = json.dumps({"unit": unit, "rocks": rocks}, ensure_ascii=False)
-        with transaction(self.records_path, "correct rock", detail) as connection:
+        with self._saving("correct rock", detail) as connection:
             connection.execute("DELETE FROM rock_corrections WHERE unit = ?", (unit,))
             if rocks:
                 connection.execute("INSERT INTO rock_corrections (unit, rocks) VALUES (?, ?)", (unit, rocks))
 
     def note_action(self, action: str, detail: str) -> None:
         """Put something that was done to the layers on record."""
-        with transaction(self.records_path, action, detail):
+        with self._saving(action, detail):
             pass
 
     def audit(self) -> tuple[Change, ...]:
@@ -199,6 +260,12 @@ class Ground:
                 "SELECT revision, at, action, detail FROM audit ORDER BY fid"
             ).fetchall()
         return tuple(Change(*row) for row in rows)
+
+    @contextlib.contextmanager
+    def _saving(self, action: str, detail: str) -> Iterator[sqlite3.Connection]:
+        back_up_once_a_day(self.records_path)
+        with transaction(self.records_path, action, detail) as connection:
+            yield connection
 
 
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:

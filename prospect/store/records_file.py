@@ -114,7 +114,7 @@ def open_records(path: Path) -> Iterator[sqlite3.Connection]:
                     raise GroundError(f"{path.name} is open in another program; close it there.")
                 yield connection
     except sqlite3.Error as error:
-        raise _error(f"{path.name} cannot be used", error) from error
+        raise error_of(f"{path.name} cannot be used", error) from error
 
 
 @contextlib.contextmanager
@@ -146,7 +146,7 @@ def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connec
             connection.execute("COMMIT")
         except sqlite3.Error as error:
             _roll_back(connection)
-            raise _error(f"Not saved to {path.name}, nothing was changed", error) from error
+            raise error_of(f"Not saved to {path.name}, nothing was changed", error) from error
         except BaseException:
             _roll_back(connection)
             raise
@@ -177,7 +177,8 @@ def _opened_here(path: Path) -> Iterator[None]:
             _OPEN[key] -= 1
 
 
-def _error(what: str, error: sqlite3.Error) -> GroundError:
+def error_of(what: str, error: sqlite3.Error) -> GroundError:
+    """Return what is said of an error of SQLite: what could not be done, why, and what helps."""
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     kind = RecordsDamaged if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) else GroundError
     advice = _ADVICE.get(code, "")

@@ -22,6 +22,8 @@ def act(ground: Ground, action: dict[str, Any]) -> None:
         ground.change_settings(mean_annual_rain_mm=action["rain"], name=action["name"])
     elif kind == "rock":
         ground.correct_rock(action["unit"], action["rocks"])
+    elif kind == "backup":
+        ground.back_up()
     else:
         ground.note_action("note", action["text"])
 
@@ -43,7 +45,7 @@ def _actions(seed: int) -> Any:
     count = 0
     while True:
         count += 1
-        kind = chance.choice(("samples", "samples", "samples", "set", "rock", "note"))
+        kind = chance.choice(("samples", "samples", "samples", "set", "rock", "note", "backup"))
         if kind == "samples":
             size = chance.choice((1, 1, 5, 60))
             yield {"kind": kind, "names": [f"s{seed}.{count}.{item}" for item in range(size)]}
@@ -53,6 +55,8 @@ def _actions(seed: int) -> Any:
         elif kind == "rock":
             unit = chance.choice("ABCDEFG")
             yield {"kind": kind, "unit": unit, "rocks": chance.choice(("clay:1", "sand:0.5,clay:0.5", ""))}
+        elif kind == "backup":
+            yield {"kind": kind}
         else:
             yield {"kind": kind, "text": f"{seed}.{count}"}
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import shutil
 import sqlite3
 from collections.abc import Callable
 from functools import partial
@@ -88,6 +90,7 @@ def content(ground: Ground) -> tuple[object, ...]:
 def ground(tmp_path: Path) -> Ground:
     ground = Ground.create(tmp_path / "ground", GroundSettings())
     ground.correct_rock("Kg", "granite:1")
+    shutil.rmtree(ground.folder / "backups")  # so that the day's backup is part of the next save
     return ground
 
 
@@ -103,39 +106,54 @@ def fault_said(action: Callable[[], object], word: str) -> str:
 
 
 def steps_until_it_works(
-    ground: Ground, action: Callable[[Ground], object], connect: Callable[[Fault], Any]
+    ground: Ground, action: Callable[[Ground], object], break_at: Callable[[pytest.MonkeyPatch, Fault], None]
 ) -> int:
+    """Run an action on copies of a ground with a fault at step 1, 2, 3, ... until no fault is met; return how many."""
     before = content(ground)
     for step in range(1, 2000):
+        copy = Ground(ground.folder.with_name(f"copy {step}"))
+        shutil.copytree(ground.folder, copy.folder)
         fault = Fault(step)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(sqlite3, "connect", connect(fault))
-            fault_said(partial(action, ground), "records.gpkg")
-        after = content(Ground.open(ground.folder))
-        if fault.seen < step:
+            break_at(patch, fault)
+            message = fault_said(partial(action, copy), "records.gpkg")
+        after = content(Ground.open(copy.folder))
+        if message:
+            assert after == before, f"step {step} left something behind"
+        else:
             assert after[3] == before[3] + 1  # type: ignore[operator]
+        for backup in copy.backups():
+            with contextlib.closing(sqlite3.connect(backup.path)) as connection:
+                assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        if fault.seen < step:
             return step - 1
-        assert after == before, f"step {step} left something behind"
     raise AssertionError("the action never worked")
 
 
 @pytest.mark.parametrize("name", ACTIONS)
 def test_an_error_at_every_statement_leaves_no_half_done_action(ground: Ground, name: str) -> None:
-    assert steps_until_it_works(ground, ACTIONS[name], failing_connect) >= 9
+    assert steps_until_it_works(ground, ACTIONS[name], partial(_break, call="execute")) >= 9
 
 
 @pytest.mark.parametrize("name", ACTIONS)
 def test_a_refusal_at_every_operation_of_sqlite_leaves_no_half_done_action(ground: Ground, name: str) -> None:
-    assert steps_until_it_works(ground, ACTIONS[name], refusing_connect) >= 9
+    assert steps_until_it_works(ground, ACTIONS[name], partial(_break, call="authorise")) >= 9
 
 
-@pytest.mark.parametrize("call", ["fsync", "replace", "unlink", "connect", "execute"])
+@pytest.mark.parametrize("call", ["fsync", "replace", "unlink", "mkdir"])
+def test_a_backup_of_the_day_that_cannot_be_written_does_not_keep_a_save_back(
+    ground: Ground, call: str
+) -> None:
+    assert steps_until_it_works(ground, ACTIONS["samples"], partial(_break, call=call)) >= 1
+
+
+@pytest.mark.parametrize("call", ["fsync", "replace", "unlink", "execute"])
 def test_a_ground_that_could_not_be_begun_leaves_no_records(tmp_path: Path, call: str) -> None:
     for step in range(1, 60):
         fault = Fault(step)
         folder = tmp_path / f"{call} {step}"
         with pytest.MonkeyPatch.context() as patch:
-            _break(patch, call, fault)
+            _break(patch, fault, call)
             begun = not fault_said(partial(Ground.create, folder, GroundSettings(name="begun")), str(folder))
         if not begun:
             Ground.create(folder, GroundSettings(name="begun"))
@@ -148,9 +166,10 @@ def test_a_ground_that_could_not_be_begun_leaves_no_records(tmp_path: Path, call
     assert step > 1
 
 
-def _break(patch: pytest.MonkeyPatch, call: str, fault: Fault) -> None:
-    if call in ("connect", "execute"):
-        patch.setattr(sqlite3, "connect", failing_connect(fault))
+def _break(patch: pytest.MonkeyPatch, fault: Fault, call: str) -> None:
+    if call in ("execute", "authorise"):
+        connect = refusing_connect if call == "authorise" else failing_connect
+        patch.setattr(sqlite3, "connect", connect(fault))
         return
     owner, name = (os, "fsync") if call == "fsync" else (Path, call)
     real = getattr(owner, name)
