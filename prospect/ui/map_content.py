@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from prospect.palette import Surfaces, colours
 from prospect.pipeline import Scored
 from prospect.records import Site
 from prospect.types import Bounds
-from prospect.ui.routes import BEST, KNOWN, RELIEF
+from prospect.ui.routes import BEST, KNOWN, OPENER, RELIEF
 from prospect.ui.show_map import MapState, Rank, TileSheet, ViewLayer, as_target
 from prospect.ui.state import AppState
 from prospect.ui.workspace import Workspace
@@ -124,7 +124,7 @@ def _views(state: AppState, space: Workspace, scored: Scored, surfaces: Surfaces
     if state.colour_by == "rocks":
         views.append(
             ViewLayer(
-                f"{_ROOT}/data/geology.geojson?v={space.layer_stamp('geology')}",
+                _data_url(space, "geology", v=space.layer_stamp("geology")),
                 "Rocks",
                 "fills",
                 {"color": surfaces.slate, "weight": 0.6, "opacity": 0.6, "fillOpacity": 0.78},
@@ -136,13 +136,14 @@ def _views(state: AppState, space: Workspace, scored: Scored, surfaces: Surfaces
     for key, overlay in OVERLAYS.items():
         if key in state.overlays and key in offered:
             style = {**overlay.style, "color": getattr(surfaces, overlay.colour)}
-            url = f"{_ROOT}/data/{key}.geojson?v={space.layer_stamp(key)}"
+            url = _data_url(space, key, v=space.layer_stamp(key))
             views.append(ViewLayer(url, overlay.title, "lines", style, overlay.label, overlay.from_zoom))
     if "sites" in state.overlays:
-        url = (
-            f"{_ROOT}/data/sites.geojson?revision={quote(scored.revision, safe='')}"
-            f"&deposit={quote(state.deposit, safe='')}"
-        )
+        url = _data_url(space, "sites", revision=scored.revision, deposit=state.deposit)
         style = {"color": _PAPER, "casing": _SLATE, "weight": 1.6, "fillOpacity": 0.0}
         views.append(ViewLayer(url, "Sites", "lines", style, (), 3, state.site))
     return tuple(views)
+
+
+def _data_url(space: Workspace, layer: str, **asked: object) -> str:
+    return f"{_ROOT}/data/{layer}.geojson?{urlencode({**asked, OPENER: space.token})}"

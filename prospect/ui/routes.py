@@ -1,13 +1,14 @@
-"""Serves map pictures, view-clipped layers and the map's own files on the app's port."""
+"""Serves map pictures, view-clipped layers and the map's own files on the app's port, to our own screens only."""
 
 from __future__ import annotations
 
 import math
 from functools import lru_cache, partial
 from pathlib import Path
+from secrets import compare_digest
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 from xstatic.pkg import jquery, leaflet
@@ -26,8 +27,14 @@ from prospect.types import Bounds
 from prospect.ui.workspace import VIEW_LAYERS, Workspace
 
 BEST, KNOWN, RELIEF = "best", "known", "relief"
-_LONG = {"Cache-Control": "private, max-age=604800, immutable"}
-_NEVER = {"Cache-Control": "no-store"}
+OPENER = "t"
+"""Name of the argument that holds the workspace's token."""
+# No other page may lay the answer into itself, and no browser may guess that it is something to run.
+_OURS = {"Cross-Origin-Resource-Policy": "same-origin", "X-Content-Type-Options": "nosniff"}
+_LONG = {"Cache-Control": "private, max-age=604800, immutable", **_OURS}
+_NEVER = {"Cache-Control": "no-store", **_OURS}
+_OWN_SITE = ("", "none", "same-origin")
+_LONGEST_ARGUMENT = 200
 _DEEPEST_ZOOM = 22
 
 SHOWN_COLUMNS: dict[str, tuple[str, ...]] = {
@@ -44,14 +51,25 @@ SHOWN_COLUMNS: dict[str, tuple[str, ...]] = {
 
 
 def routes(workspace: Workspace) -> list[BaseRoute]:
-    """Return the routes that go beside the screens."""
+    """Return the routes that go beside the screens; nothing can be sent to them.
+
+    Notes
+    -----
+    Data routes answer only to the workspace's token, and pictures only to the revision that our screens show
+    (a hash of everything the ground holds), so that another page in the same browser does not read owners'
+    names by knowing the port. A program that opens the app itself sees what the app shows.
+    """
     own = Path(__file__).parent / "assets"
     return [
         Mount("/assets/leaflet", StaticFiles(directory=leaflet.BASE_DIR)),
         Mount("/assets/jquery", StaticFiles(directory=jquery.BASE_DIR)),
         Mount("/assets/claywalk", StaticFiles(directory=own)),
-        Route("/tiles/{layer}/{revision}/{z:int}/{x:int}/{y:int}.png", partial(_tile, _Pictures(workspace))),
-        Route("/data/{layer}.geojson", partial(_features, workspace)),
+        Route(
+            "/tiles/{layer}/{revision}/{z:int}/{x:int}/{y:int}.png",
+            partial(_tile, _Pictures(workspace)),
+            methods=["GET"],
+        ),
+        Route("/data/{layer}.geojson", partial(_features, workspace), methods=["GET"]),
     ]
 
 
@@ -77,51 +95,67 @@ def _raster(scored: Scored, layer: str) -> Raster | None:
 
 
 def _tile(pictures: _Pictures, request: Request) -> Response:
+    if not _from_our_screens(request):
+        return _refused("this is only for the app's own screens", 403)
     at = request.path_params
     try:
         picture = pictures.tile(at["layer"], at["revision"], at["z"], at["x"], at["y"])
     except LookupError:
-        return Response("no such layer", status_code=404, headers=_NEVER)
-    except ValueError as error:
-        return Response(str(error), status_code=400, headers=_NEVER)
+        return _refused("no such layer", 404)
+    except ValueError:
+        return _refused("no such tile", 400)
     if picture is None:
         return Response(status_code=204, headers=_LONG)
     return Response(picture, media_type="image/png", headers=_LONG)
 
 
 def _features(workspace: Workspace, request: Request) -> Response:
-    layer = request.path_params["layer"]
+    layer, asked = request.path_params["layer"], request.query_params
+    told = asked.get(OPENER, "").encode()
+    if not (_from_our_screens(request) and compare_digest(told, workspace.token.encode())):
+        return _refused("this is only for the app's own screens", 403)
+    if any(len(value) > _LONGEST_ARGUMENT for value in asked.values()):
+        return _refused("an argument is too long", 400)
     try:
-        view = _view(request.query_params.get("bbox", ""))
-        zoom = _zoom(request.query_params.get("z", ""))
-    except ValueError as error:
-        return Response(str(error), status_code=400, headers=_NEVER)
+        view = _view(asked.get("bbox", ""))
+        zoom = _zoom(asked.get("z", ""))
+    except ValueError:
+        return _refused(f"bbox must be west,south,east,north in degrees, z 0 to {_DEEPEST_ZOOM}", 400)
     if layer == "sites":
-        asked = request.query_params
         frame = workspace.site_frame(asked.get("revision", ""), asked.get("deposit", ""))
     else:
         frame = workspace.frame(layer) if layer in VIEW_LAYERS else None
     if frame is None:
-        return Response("no such layer", status_code=404, headers=_NEVER)
+        return _refused("no such layer", 404)
     wanted = SHOWN_COLUMNS.get(layer, ("kind", "name"))
     columns = [name for name in wanted if name in frame.columns]
     text = clip_features(frame, view, zoom, columns=columns)
     return Response(text, media_type="application/geo+json", headers=_NEVER)
 
 
+def _from_our_screens(request: Request) -> bool:
+    """Whether the browser says that one of our own pages asks, or says nothing (W3C Fetch Metadata)."""
+    return request.headers.get("sec-fetch-site", "") in _OWN_SITE
+
+
+def _refused(words: str, status: int) -> Response:
+    """Answer in plain words that repeat nothing of what was asked."""
+    return PlainTextResponse(words, status_code=status, headers=_NEVER)
+
+
 def _view(text: str) -> Bounds:
     parts = text.split(",")
     if len(parts) != 4:
-        raise ValueError("bbox must be west,south,east,north in degrees")
+        raise ValueError("not four numbers")
     west, south, east, north = (float(part) for part in parts)
     box = Bounds(west, south, east, north)
     if west < -540 or east > 540 or south < -90 or north > 90:
-        raise ValueError("bbox must be west,south,east,north in degrees")
+        raise ValueError("not on Earth")
     return box
 
 
 def _zoom(text: str) -> float:
     zoom = float(text)
     if not (math.isfinite(zoom) and 0 <= zoom <= _DEEPEST_ZOOM):
-        raise ValueError(f"z must be 0 to {_DEEPEST_ZOOM}")
+        raise ValueError("no such zoom")
     return zoom

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping
@@ -55,9 +56,17 @@ class Workspace:
 
     Scores and layers are read once and read again when a file behind them changes. Screens and routes run in
     different threads, so everything goes through one lock.
+
+    Attributes
+    ----------
+    folder
+        The ground's folder.
+    token
+        A word made anew at every start, without which the routes give no data: only our own screens know it.
     """
 
     folder: Path
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _scores: OrderedDict[tuple[object, ...], Scored] = field(default_factory=OrderedDict)
     _shown: dict[str, Scored] = field(default_factory=dict)

@@ -16,7 +16,7 @@ from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from prospect.layerfile import LayerSource, write_layer
-from prospect.ui.routes import routes
+from prospect.ui.routes import OPENER, routes
 from prospect.ui.serving import OWN_NAMES
 from prospect.ui.workspace import Workspace
 
@@ -38,11 +38,13 @@ class Answer:
 class Client:
     """Speaks to an app by the ASGI specification (3.0, HTTP), without a server between."""
 
-    def __init__(self, app, host="127.0.0.1"):
-        self.app, self.host = app, host
+    def __init__(self, app, host="127.0.0.1", token="", headers=()):
+        self.app, self.host, self.token, self.headers = app, host, token, headers
 
     def get(self, address, method="GET"):
         path, _, query = address.partition("?")
+        if self.token and path.startswith("/data/"):
+            query = f"{query}&{OPENER}={self.token}"
         scope = {
             "type": "http",
             "asgi": {"version": "3.0"},
@@ -53,7 +55,7 @@ class Client:
             "raw_path": path.encode(),
             "query_string": query.encode(),
             "root_path": "",
-            "headers": [(b"host", self.host.encode())],
+            "headers": [(b"host", self.host.encode()), *self.headers],
             "client": ("127.0.0.1", 1),
             "server": ("127.0.0.1", 80),
         }
@@ -89,7 +91,7 @@ def scored(space):
 
 @pytest.fixture(scope="module")
 def client(space, scored):
-    return Client(Starlette(routes=routes(space)))
+    return Client(Starlette(routes=routes(space)), token=space.token)
 
 
 def address(scored, zoom=13):
@@ -137,6 +139,7 @@ def test_elsewhere_there_is_nothing_to_show(client, scored):
         ("/data/water.geojson?bbox=0,0,1,1&z=3", 404),
         ("/data/sites.geojson?bbox=0,0,1,1&z=3&revision=x", 404),
         ("/data/sites.geojson?bbox=0,0,1,1&z=3&revision={revision}&deposit=nonsense", 404),
+        ("/data/parcels.geojson?bbox=0,0,1,1&z=3&v=" + "9" * 201, 400),
         ("/assets/claywalk/../routes.py", 404),
         ("/assets/claywalk/%2e%2e/routes.py", 404),
     ],
@@ -145,8 +148,55 @@ def test_what_is_not_offered_is_turned_away(client, scored, path, status):
     assert client.get(path.format(revision=scored.revision)).status_code == status
 
 
-def test_nothing_can_be_sent(client, scored):
-    assert client.post("/data/parcels.geojson?bbox=0,0,1,1&z=3").status_code == 405
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS"])
+@pytest.mark.parametrize(
+    "path", ["/data/parcels.geojson?bbox=0,0,1,1&z=3", "/tiles/best/{revision}/13/1/1.png"]
+)
+def test_nothing_can_be_sent(client, scored, path, method):
+    assert client.get(path.format(revision=scored.revision), method).status_code == 405
+
+
+@pytest.mark.parametrize("told", ["", "&t=", "&t=wrong", "&t=%C3%A9", "&t={token}x", "&t={token}&t=wrong"])
+def test_no_data_without_this_starts_token(space, scored, told):
+    stranger = Client(Starlette(routes=routes(space)))
+    for layer in ("parcels", "samples", "sites", "nothing"):
+        asked = f"/data/{layer}.geojson?bbox={view(scored)}&z=14" + told.format(token=space.token)
+        answer = stranger.get(asked)
+        assert answer.status_code == 403
+        assert "Ashdown" not in answer.text
+        assert space.token not in answer.text
+
+
+def test_every_start_has_a_token_of_its_own(small_ground):
+    tokens = {Workspace(small_ground).token for _ in range(50)}
+    assert len(tokens) == 50
+    assert min(map(len, tokens)) >= 32  # 24 random bytes
+    assert not any(token in repr(Workspace(small_ground, token=token)) for token in tokens)
+
+
+@pytest.mark.parametrize(("site", "status"), [("cross-site", 403), ("same-site", 403), ("same-origin", 200)])
+def test_another_page_in_the_same_browser_gets_nothing(space, scored, site, status):
+    # W3C Fetch Metadata Request Headers: a page on another port of this machine is "same-site".
+    page = Client(
+        Starlette(routes=routes(space)), token=space.token, headers=[(b"sec-fetch-site", site.encode())]
+    )
+    assert page.get(f"/data/parcels.geojson?bbox={view(scored)}&z=14").status_code == status
+    z, x, y = address(scored)
+    assert page.get(f"/tiles/best/{scored.revision}/{z}/{x}/{y}.png").status_code == status
+
+
+@pytest.mark.parametrize(
+    "path", ["/data/parcels.geojson?bbox=%3Cscript%3E,0,0,1&z=3", "/data/x.geojson?bbox=0,0,1,1&z=3"]
+)
+def test_a_refusal_repeats_nothing_and_is_plain_text(client, path):
+    # Fetch standard: nosniff and Cross-Origin-Resource-Policy keep an answer from being run or laid in elsewhere.
+    answer = client.get(path)
+    assert answer.status_code in (400, 404)
+    assert "<" not in answer.text
+    assert answer.headers["content-type"].startswith("text/plain")
+    assert answer.headers["x-content-type-options"] == "nosniff"
+    assert answer.headers["cross-origin-resource-policy"] == "same-origin"
+    assert "access-control-allow-origin" not in answer.headers
 
 
 def test_layers_by_view(client, scored):
@@ -195,7 +245,8 @@ def test_hostile_names_travel_verbatim_and_inert(small_ground, tmp_path, hostile
     shutil.copytree(small_ground, folder, ignore=shutil.ignore_patterns("derived"))
     parcels = gpd.read_file(small_ground / "layers" / "parcels.gpkg").assign(owner=hostile, parcel_id=hostile)
     write_layer(folder / "layers", "parcels", parcels, LayerSource("parcels", "x", "2026-01-01"))
-    client = Client(Starlette(routes=routes(Workspace(folder))))
+    space = Workspace(folder)
+    client = Client(Starlette(routes=routes(space)), token=space.token)
     answer = client.get(f"/data/parcels.geojson?bbox={view(scored)}&z=14")
     assert all(f["properties"]["owner"] == hostile for f in json.loads(answer.text)["features"])
     assert not any(piece in answer.text for piece in ("<", "{{", "${", "`"))
