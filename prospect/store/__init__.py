@@ -2,7 +2,8 @@
 
 from prospect.store.backups import Backup
 from prospect.store.ground import Ground
+from prospect.store.holding import Hold, Holder
 from prospect.store.records_file import Change, RecordsDamaged
 from prospect.store.schema import SCHEMA_VERSION
 
-__all__ = ["SCHEMA_VERSION", "Backup", "Change", "Ground", "RecordsDamaged"]
+__all__ = ["SCHEMA_VERSION", "Backup", "Change", "Ground", "Hold", "Holder", "RecordsDamaged"]

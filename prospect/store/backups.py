@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from prospect.errors import GroundError
+from prospect.store.holding import has_ended, holder_of, is_here
 from prospect.store.opening import check_records
 from prospect.store.records_file import RecordsDamaged, error_of, flush, open_records, transaction
 
@@ -160,6 +161,9 @@ def restore(records: Path, backup: Path) -> Path | None:
     """
     if not _is_sound(backup):
         raise GroundError(f"{backup.name} is not a sound backup; nothing was changed.")
+    holder = holder_of(records)
+    if holder is not None and not has_ended(records, holder) and not is_here(records, holder):
+        raise GroundError(f"{records.parent} is open: {holder.sentence()}. Close it there first.")
     part = records.with_name(f".{records.name}.{os.getpid()}.part")
     before = _free_name(records)
     kept = before if records.exists() else None

@@ -24,6 +24,7 @@ from prospect.store.backups import (
     restore,
     write_copy,
 )
+from prospect.store.holding import Hold, hold
 from prospect.store.opening import check_records
 from prospect.store.records_file import Change, create_records, open_records, parts_of, transaction
 
@@ -154,6 +155,16 @@ class Ground:
     def backups(self) -> tuple[Backup, ...]:
         """Return the backups, newest first."""
         return backups_of(self.records_path)
+
+    def held(self) -> contextlib.AbstractContextManager[Hold]:
+        """Mark the ground as open here as long as the context lasts; what it gives says whose lock was taken over.
+
+        Raises
+        ------
+        GroundError
+            On entering, when somebody else has it open; the message says who.
+        """
+        return hold(self.records_path)
 
     @property
     def settings(self) -> GroundSettings:

@@ -1,0 +1,159 @@
+"""Who has a ground open: a lock file beside the records, written and removed under SQLite's own lock."""
+
+from __future__ import annotations
+
+import contextlib
+import getpass
+import json
+import os
+import platform
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from prospect.errors import GroundError
+from prospect.store.records_file import open_records
+
+_HERE: set[Path] = set()
+
+
+@dataclass(frozen=True, slots=True)
+class Holder:
+    """Who holds a ground: the computer, the user, the process and since when (UTC)."""
+
+    host: str
+    user: str
+    pid: int
+    since: str
+
+    def sentence(self) -> str:
+        """Return the holder in a few words."""
+        return f"{self.user} on {self.host} (process {self.pid}, since {self.since})"
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A ground held by this process.
+
+    Attributes
+    ----------
+    holder
+        What the lock file says.
+    taken_over
+        The holder whose process had ended without letting go; None when there was none.
+    """
+
+    holder: Holder
+    taken_over: Holder | None
+
+    def sentence(self) -> str:
+        """Return what is worth saying of a lock that was taken over; empty when there was none."""
+        if self.taken_over is None:
+            return ""
+        return f"The ground was still marked as open by {self.taken_over.sentence()}, which has ended; taken over."
+
+
+def lock_path(records: Path) -> Path:
+    """Return where the lock of a records file is."""
+    return records.with_suffix(".lock")
+
+
+def holder_of(records: Path) -> Holder | None:
+    """Return who the lock file says has the ground open; None when there is no lock.
+
+    A lock file that cannot be read counts as a holder of unknown name, never as none.
+    """
+    try:
+        text = lock_path(records).read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError):
+        return Holder("unknown", "unknown", 0, "unknown")
+    try:
+        content = json.loads(text)
+        return Holder(str(content["host"]), str(content["user"]), int(content["pid"]), str(content["since"]))
+    except (ValueError, TypeError, KeyError):
+        return Holder("unknown", "unknown", 0, "unknown")
+
+
+def is_here(records: Path, holder: Holder) -> bool:
+    """Whether it is this process that holds the ground."""
+    return (holder.host, holder.pid) == (platform.node(), os.getpid()) and records.resolve() in _HERE
+
+
+def has_ended(records: Path, holder: Holder) -> bool:
+    """Whether the holder's process is known to be gone: it ran on this computer and is there no more."""
+    if holder.host != platform.node() or holder.pid <= 0:
+        return False
+    if holder.pid == os.getpid():
+        # The number of a process that ended can come back, most of all in containers.
+        return records.resolve() not in _HERE
+    if os.name == "nt":
+        return False
+    try:
+        os.kill(holder.pid, 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False
+
+
+@contextlib.contextmanager
+def hold(records: Path) -> Iterator[Hold]:
+    """Hold a ground as long as the context lasts; a lock whose process has ended is taken over.
+
+    Raises
+    ------
+    GroundError
+        When somebody else has the ground open; the message says who.
+    """
+    own = Holder(platform.node(), _user(), os.getpid(), datetime.now(UTC).isoformat(timespec="seconds"))
+    with _alone(records):
+        other = holder_of(records)
+        if other is not None and not has_ended(records, other):
+            raise GroundError(
+                f"{records.parent} is open already: {other.sentence()}. Close it there. If that program has ended, "
+                f"delete {lock_path(records)}."
+            )
+        _write(records, own)
+        _HERE.add(records.resolve())
+    try:
+        yield Hold(own, other)
+    finally:
+        _HERE.discard(records.resolve())
+        with contextlib.suppress(GroundError, OSError), _alone(records):
+            if holder_of(records) == own:
+                lock_path(records).unlink()
+
+
+@contextlib.contextmanager
+def _alone(records: Path) -> Iterator[None]:
+    # SQLite's lock goes with its process, so nobody can die holding it, and two who take over take turns.
+    with open_records(records) as connection:
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        finally:
+            connection.execute("ROLLBACK")
+
+
+def _write(records: Path, holder: Holder) -> None:
+    lock = lock_path(records)
+    part = lock.with_name(f".{lock.name}.part")
+    try:
+        part.write_text(json.dumps(asdict(holder)), encoding="utf-8")
+        part.replace(lock)
+    except OSError as error:
+        raise GroundError(f"{lock} cannot be written: {error}") from error
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "unknown"
