@@ -25,8 +25,10 @@ from prospect.store.backups import (
     write_copy,
 )
 from prospect.store.holding import Hold, hold
+from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
 from prospect.store.records_file import Change, create_records, open_records, parts_of, transaction
+from prospect.store.schema import SCHEMA_VERSION
 
 _RECORDS = "records.gpkg"
 _SAMPLE_COLUMNS = (
@@ -78,7 +80,7 @@ class Ground:
 
     @classmethod
     def open(cls, folder: Path) -> Ground:
-        """Open a ground after looking at its records.
+        """Open a ground after looking at its records; older ones are backed up and brought up to date.
 
         Raises
         ------
@@ -86,12 +88,14 @@ class Ground:
             When it cannot be opened; the message gives the reason and the newest good backup.
         """
         try:
-            check_records(folder / _RECORDS)
+            version = check_records(folder / _RECORDS)
         except GroundError as error:
             backup = newest_good(folder / _RECORDS)
             if backup is None:
                 raise
             raise type(error)(f"{error} The newest good backup is {backup.path}.") from error
+        if version < SCHEMA_VERSION:
+            upgrade(folder / _RECORDS)
         return cls(folder)
 
     @classmethod

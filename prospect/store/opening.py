@@ -9,15 +9,15 @@ from pathlib import Path
 
 from prospect.errors import GroundError
 from prospect.store.records_file import RecordsDamaged, open_records, read_header
-from prospect.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLES
+from prospect.store.schema import APPLICATION_ID, SCHEMA_VERSION, tables
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER_BYTES = 100
 _UNTOUCHED = "it was left untouched"
 
 
-def check_records(path: Path) -> None:
-    """Look at a records file before it is used.
+def check_records(path: Path) -> int:
+    """Look at a records file before it is used; return its version.
 
     A journal left by a killed program is rolled back and write-ahead mode is undone; nothing else is changed.
 
@@ -41,7 +41,8 @@ def check_records(path: Path) -> None:
             f"{path.name} was written by a newer program (records version {version}, this one reads up to "
             f"{SCHEMA_VERSION}). Update the program."
         )
-    _check_objects(path, objects)
+    _check_objects(path, objects, version)
+    return version
 
 
 def _check_header(path: Path) -> None:
@@ -79,10 +80,10 @@ def _objects(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
     return {(kind, name): _one_space(sql) for kind, name, sql in rows if sql}
 
 
-@lru_cache(maxsize=1)
-def _own_objects() -> dict[tuple[str, str], str]:
+@lru_cache(maxsize=8)
+def _own_objects(version: int) -> dict[tuple[str, str], str]:
     with contextlib.closing(sqlite3.connect(":memory:")) as connection:
-        connection.executescript(TABLES)
+        connection.executescript(tables(version))
         return _objects(connection)
 
 
@@ -90,8 +91,8 @@ def _one_space(sql: str) -> str:
     return " ".join(sql.split())
 
 
-def _check_objects(path: Path, objects: dict[tuple[str, str], str]) -> None:
-    own = _own_objects()
+def _check_objects(path: Path, objects: dict[tuple[str, str], str], version: int) -> None:
+    own = _own_objects(version)
     foreign = [
         f"{kind} {name}"
         for (kind, name), sql in sorted(objects.items())

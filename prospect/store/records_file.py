@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from prospect.errors import GroundError
-from prospect.store.schema import TABLES
+from prospect.store.schema import tables
 
 _WAIT_S = 10.0
 _GATE = threading.Lock()
@@ -76,7 +76,7 @@ def create_records(path: Path, begin: Callable[[Path], None]) -> None:
         journal.unlink(missing_ok=True)
         part.unlink(missing_ok=True)
         with contextlib.closing(sqlite3.connect(part, isolation_level=None)) as connection:
-            connection.executescript(f"BEGIN IMMEDIATE;{TABLES}COMMIT;")
+            connection.executescript(f"BEGIN IMMEDIATE;{tables()}COMMIT;")
         begin(part)
         flush(part)
         part.replace(path)

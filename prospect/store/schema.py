@@ -1,17 +1,18 @@
-"""The tables of the records' GeoPackage (OGC 12-128r18), as SQL."""
+"""The tables of the records' GeoPackage (OGC 12-128r18) as SQL: version 1 and the steps from there."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 APPLICATION_ID = 0x47504B47
 USER_VERSION = 10300
-SCHEMA_VERSION = 1
 
 _WGS84 = (
     'GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563]],PRIMEM["Greenwich",0],'
     'UNIT["degree",0.0174532925199433],AUTHORITY["EPSG","4326"]]'
 )
 
-TABLES = f"""
+_VERSION_1 = f"""
 PRAGMA application_id = {APPLICATION_ID};
 PRAGMA user_version = {USER_VERSION};
 
@@ -57,5 +58,43 @@ INSERT INTO gpkg_contents (table_name, data_type, identifier, srs_id) VALUES
   ('rock_corrections', 'attributes', 'rock_corrections', NULL),
   ('audit', 'attributes', 'audit', NULL);
 INSERT INTO gpkg_geometry_columns VALUES ('samples', 'geom', 'POINT', 4326, 0, 0);
-INSERT INTO settings (key, value) VALUES ('schema_version', '{SCHEMA_VERSION}');
+INSERT INTO settings (key, value) VALUES ('schema_version', '1');
 """
+
+
+@dataclass(frozen=True, slots=True)
+class Migration:
+    """A step to a version of the records: what it is for, and its statements one by one."""
+
+    version: int
+    what: str
+    statements: tuple[str, ...]
+
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration(
+        2,
+        "a revision is there once, and a row of the audit cannot be replaced by another",
+        (
+            "CREATE UNIQUE INDEX audit_revision ON audit (revision)",
+            "CREATE TRIGGER audit_is_not_replaced BEFORE INSERT ON audit "
+            "WHEN EXISTS (SELECT 1 FROM audit WHERE fid = NEW.fid OR revision = NEW.revision) "
+            "BEGIN SELECT RAISE(ABORT, 'the audit is append-only'); END",
+        ),
+    ),
+)
+"""Every version after the first. A version that was ever released is not changed any more."""
+
+SCHEMA_VERSION = MIGRATIONS[-1].version
+
+
+def set_version(version: int) -> str:
+    """Return the statement that says which version the records have."""
+    return f"UPDATE settings SET value = '{int(version)}' WHERE key = 'schema_version'"
+
+
+def tables(version: int = SCHEMA_VERSION) -> str:
+    """Return the script that makes empty records of a version: version 1 and every step up to it."""
+    steps = [step for step in MIGRATIONS if step.version <= version]
+    statements = [statement for step in steps for statement in step.statements]
+    return _VERSION_1 + "".join(f"{statement};\n" for statement in (*statements, set_version(version)))
