@@ -5,8 +5,10 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator
+from functools import partial
 from multiprocessing.connection import Connection
 from types import ModuleType
 from typing import Any, TypeVar
@@ -59,8 +61,16 @@ def run_guarded(
     context: Any = multiprocessing.get_context(_method())
     if _method() == "forkserver":
         context.set_forkserver_preload(list(preload))
+    with tempfile.TemporaryDirectory(prefix="claywalk-", ignore_cleanup_errors=True) as scratch:
+        task = partial(_run, memory_mb=memory_mb, scratch=scratch)
+        return _passed_on(_answer(context, task, partial(function, *args, **named), log, seconds), log)
+
+
+def _answer(
+    context: Any, task: Callable[..., None], work: Callable[[], Any], log: IssueLog, seconds: float
+) -> tuple[str, Any]:
     ours, theirs = context.Pipe(duplex=False)
-    child = context.Process(target=_run, args=(theirs, function, args, named, memory_mb), daemon=True)
+    child = context.Process(target=task, args=(theirs, work), daemon=True)
     with _no_main_script():
         child.start()
     theirs.close()
@@ -68,7 +78,7 @@ def run_guarded(
         if not ours.poll(seconds):
             found = f"reading took longer than {seconds:.0f} s"
             refuse_file(log, found, "a file that can be read in that time", "Cut out the part you need.")
-        answer = ours.recv()
+        answer: tuple[str, Any] = ours.recv()
     except (EOFError, OSError):
         action = "Export it again, perhaps in another form; nothing of yours was touched."
         refuse_file(log, "the reading library crashed", "a whole, undamaged file", action)
@@ -79,7 +89,7 @@ def run_guarded(
         if child.is_alive():
             child.kill()
         child.join()
-    return _passed_on(answer, log)
+    return answer
 
 
 @contextlib.contextmanager
@@ -105,20 +115,15 @@ def _passed_on(answer: tuple[str, Any], log: IssueLog) -> Any:
     return content
 
 
-def _run(
-    answer: Connection,
-    function: Callable[..., Any],
-    args: tuple[Any, ...],
-    named: dict[str, Any],
-    memory_mb: int,
-) -> None:
+def _run(answer: Connection, work: Callable[[], Any], memory_mb: int, scratch: str) -> None:
+    tempfile.tempdir = scratch  # what a killed reader leaves behind goes with it
     if resource is not None:
         most = memory_mb * 1_000_000
         hard = resource.getrlimit(resource.RLIMIT_AS)[1]
         resource.setrlimit(resource.RLIMIT_AS, (most, hard))
         resource.setrlimit(resource.RLIMIT_CORE, (0, resource.getrlimit(resource.RLIMIT_CORE)[1]))
     try:
-        answer.send(("result", function(*args, **named)))
+        answer.send(("result", work()))
     except MemoryError:
         answer.send(("memory", None))
     except ProspectError as error:

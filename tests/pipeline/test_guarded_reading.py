@@ -3,6 +3,7 @@
 import importlib
 import shutil
 import sys
+import tempfile
 import time
 import types
 from functools import partial
@@ -32,6 +33,11 @@ def eats(kind, path, wording):
 
 def errs(kind, path, wording):
     raise RuntimeError("a fault of the library")
+
+def copies(kind, path, wording):
+    import shutil, tempfile
+    shutil.copy(path, tempfile.mkdtemp())
+    os._exit(0)
 
 def draws(kind, path, wording):
     import sys
@@ -70,6 +76,15 @@ def test_what_befalls_the_reader_is_a_message_and_the_next_file_is_read(ill, sma
     assert path.name in str(refused.value)
     assert str(path.parent) not in str(refused.value)
     assert len(read_file_guarded("geology", path, Wording()).shapes) == 3
+
+
+def test_a_reader_that_is_killed_leaves_no_copy_of_the_file_behind(ill, small_files, tmp_path, monkeypatch):
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(scratch))
+    with pytest.raises(InputRefused, match="crashed"):
+        read_file_guarded("parcels", small_files["parcels"], Wording(), read=ill.copies)
+    assert list(scratch.iterdir()) == []
 
 
 @pytest.mark.parametrize("kind", ["elevation", "geology", "parcels", "samples"])
