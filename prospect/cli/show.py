@@ -8,6 +8,7 @@ import shutil
 import socket
 import subprocess
 import sys
+import time
 from datetime import date
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -41,6 +42,8 @@ LIBRARIES = (
 )
 LEAST_FREE_MB = 500
 FIRST_PORT = 8501
+START_TRIES = 240
+START_PAUSE_S = 0.5
 
 
 @click.command(short_help="Write what others may see.")
@@ -138,12 +141,28 @@ def open_app(folder: Path | None, port: int | None) -> int:
     if folder is not None:
         Ground.open(folder)
     chosen = port or _free_port()
-    note(f"The app is at http://127.0.0.1:{chosen}, on this machine only. Press Ctrl+C here to close it.")
+    address = f"http://127.0.0.1:{chosen}"
+    note(f"The app is at {address}, on this machine only. Press Ctrl+C here to close it.")
     command = [sys.executable, "-m", "prospect.ui", "--port", str(chosen)]
-    try:
-        return subprocess.call(command if folder is None else [*command, str(folder)])
-    except KeyboardInterrupt:
-        return 0
+    with subprocess.Popen(command if folder is None else [*command, str(folder)]) as server:
+        try:
+            if _answers(chosen, server):
+                click.launch(address)
+            return server.wait()
+        except KeyboardInterrupt:
+            server.terminate()
+            return 0
+
+
+def _answers(port: int, server: subprocess.Popen[bytes]) -> bool:
+    """Wait until the server takes a connection; False when it ended or stayed silent."""
+    for _ in range(START_TRIES):
+        if server.poll() is not None:
+            return False
+        with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port), timeout=1):
+            return True
+        time.sleep(START_PAUSE_S)
+    return False
 
 
 def _free_port() -> int:
@@ -168,16 +187,9 @@ def _version(name: str) -> str:
 def _ground_checks(folder: Path) -> list[dict[str, object]]:
     try:
         ground = Ground.open(folder)
+        checks = [_check("ground", item.name, item.well, item.found) for item in ground.check_up()]
     except ProspectError as error:
         return [_check("ground", "records", False, str(error))]
-    checks = [
-        _check(
-            "ground",
-            "records",
-            True,
-            f"{len(ground.audit())} changes on record, {len(ground.samples())} samples",
-        )
-    ]
     for name in ground.layers():
         there = any((ground.layers_folder / f"{name}{suffix}").is_file() for suffix in (".tif", ".gpkg"))
         found = "there" if there else "its file is gone: remove the layer and add it again"

@@ -15,7 +15,6 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="claywalk app", description="Serves the app on this machine.")
     parser.add_argument("ground", nargs="?", type=Path, default=None, help="folder of the ground")
     parser.add_argument("--port", type=int, default=8501, help="port on this machine")
-    parser.add_argument("--no-browser", action="store_true", help="do not open a browser")
     asked = parser.parse_args()
     if asked.ground is not None:
         os.environ[GROUND_VARIABLE] = str(asked.ground.resolve())
@@ -24,7 +23,7 @@ def main() -> None:
 
     from prospect.ui.serving import app_parts, server_settings
 
-    st.App(**app_parts()).run(config={**server_settings(asked.port), "server.headless": asked.no_browser})
+    st.App(**app_parts()).run(config=server_settings(asked.port))
 
 
 if __name__ == "__main__":

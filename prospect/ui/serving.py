@@ -35,6 +35,7 @@ def server_settings(port: int | None = None) -> dict[str, object]:
         "server.maxUploadSize": 500,
         "server.fileWatcherType": "none",
         "browser.gatherUsageStats": False,
+        "logger.hideWelcomeMessage": True,
         "client.toolbarMode": "minimal",
         "client.showErrorDetails": "none",
         "client.showErrorLinks": False,

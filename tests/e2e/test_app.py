@@ -56,7 +56,7 @@ def address(hostile_ground):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    command = [sys.executable, "-m", "prospect.ui", str(hostile_ground), "--port", str(port), "--no-browser"]
+    command = [sys.executable, "-m", "prospect.ui", str(hostile_ground), "--port", str(port)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as server:
         try:
             _wait_until_up(server, port)
