@@ -75,7 +75,7 @@ def write_copy(records: Path, target: Path) -> None:
             source.execute("BEGIN")
             counts = _row_counts(source)
             _copy(source, part)
-        if not _is_sound(part, counts):
+        if not is_sound(part, counts):
             raise RecordsDamaged(f"{records.name} is damaged: a copy of it is not sound.")
         flush(part)
         part.replace(target)
@@ -142,7 +142,7 @@ def to_keep(backups: Iterable[Backup], now: datetime) -> frozenset[Backup]:
 
 def newest_good(records: Path) -> Backup | None:
     """Return the newest backup that is sound, or None."""
-    return next((backup for backup in backups_of(records) if _is_sound(backup.path)), None)
+    return next((backup for backup in backups_of(records) if is_sound(backup.path)), None)
 
 
 def unfinished_backups(records: Path) -> tuple[Path, ...]:
@@ -159,7 +159,7 @@ def restore(records: Path, backup: Path) -> Path | None:
         When the backup is not sound or not a ground's, when the records are in use, or when the disk refuses;
         the records are as they were then.
     """
-    if not _is_sound(backup):
+    if not is_sound(backup):
         raise GroundError(f"{backup.name} is not a sound backup; nothing was changed.")
     holder = holder_of(records)
     if holder is not None and not has_ended(records, holder) and not is_here(records, holder):
@@ -241,7 +241,8 @@ def _connect_read_only(path: Path) -> sqlite3.Connection:
     return sqlite3.connect(uri, uri=True, isolation_level=None)
 
 
-def _is_sound(path: Path, counts: dict[str, int] | None = None) -> bool:
+def is_sound(path: Path, counts: dict[str, int] | None = None) -> bool:
+    """Whether a closed file is a whole database, with these numbers of rows in its tables when they are given."""
     try:
         with contextlib.closing(_connect_read_only(path)) as connection:
             connection.execute("PRAGMA trusted_schema = OFF")

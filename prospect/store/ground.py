@@ -24,6 +24,7 @@ from prospect.store.backups import (
     restore,
     write_copy,
 )
+from prospect.store.checkup import Finding, check_up
 from prospect.store.holding import Hold, hold
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
@@ -159,6 +160,10 @@ class Ground:
     def backups(self) -> tuple[Backup, ...]:
         """Return the backups, newest first."""
         return backups_of(self.records_path)
+
+    def check_up(self) -> tuple[Finding, ...]:
+        """Look through the records and their backups; return what was found."""
+        return check_up(self.records_path)
 
     def held(self) -> contextlib.AbstractContextManager[Hold]:
         """Mark the ground as open here as long as the context lasts; what it gives says whose lock was taken over.
