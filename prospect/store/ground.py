@@ -29,7 +29,8 @@ from prospect.store.holding import Hold, hold
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
 from prospect.store.records_file import Change, create_records, open_records, parts_of, transaction
-from prospect.store.schema import SCHEMA_VERSION
+from prospect.store.schema import EXTENT_OF_SAMPLES, SCHEMA_VERSION
+from prospect.store.undoing import put_correction, put_settings, step_back, take_back
 
 _RECORDS = "records.gpkg"
 _SAMPLE_COLUMNS = (
@@ -246,11 +247,7 @@ class Ground:
                     f"VALUES ({', '.join('?' * (len(_SAMPLE_COLUMNS) + 2))})",
                     [_sample_row(sample) for sample in new.values()],
                 )
-                connection.execute(
-                    "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now'), "
-                    "(min_x, min_y, max_x, max_y) = "
-                    "(SELECT min(lon), min(lat), max(lon), max(lat) FROM samples) WHERE table_name = 'samples'"
-                )
+                connection.execute(EXTENT_OF_SAMPLES)
         return tuple(clashes)
 
     def rock_corrections(self) -> Mapping[str, str]:
@@ -264,9 +261,26 @@ class Ground:
         """Keep the user's own reading of a map unit; an empty one takes the correction back."""
         detail = json.dumps({"unit": unit, "rocks": rocks}, ensure_ascii=False)
         with self._saving("correct rock", detail) as connection:
-            connection.execute("DELETE FROM rock_corrections WHERE unit = ?", (unit,))
-            if rocks:
-                connection.execute("INSERT INTO rock_corrections (unit, rocks) VALUES (?, ?)", (unit, rocks))
+            put_correction(connection, unit, rocks)
+
+    def undo(self) -> Change:
+        """Take back the last action that is not taken back yet, as a new action; return the one taken back.
+
+        Settings and readings of map units go back to what they were; samples are removed, and the audit keeps what
+        was in them.
+
+        Raises
+        ------
+        NothingToWorkWith
+            When no action is left, or the last one was on a layer.
+        GroundError
+            When it cannot be saved, or another program saved something meanwhile.
+        """
+        samples = {sample.sample_id: asdict(sample) for sample in self.samples()}
+        step = step_back(self.audit(), samples)
+        with self._saving("undo", json.dumps(step.detail(), ensure_ascii=False)) as connection:
+            take_back(connection, step)
+        return step.change
 
     def note_action(self, action: str, detail: str) -> None:
         """Put something that was done to the layers on record."""
@@ -290,11 +304,7 @@ class Ground:
 
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:
     with transaction(path, action, json.dumps(values, ensure_ascii=False)) as connection:
-        connection.executemany(
-            "INSERT INTO settings (key, value) VALUES (?, ?) "
-            "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
-            [(key, json.dumps(value, ensure_ascii=False)) for key, value in values.items()],
-        )
+        put_settings(connection, values)
 
 
 def _sample_row(sample: Sample) -> tuple[object, ...]:

@@ -62,6 +62,13 @@ INSERT INTO settings (key, value) VALUES ('schema_version', '1');
 """
 
 
+EXTENT_OF_SAMPLES = """
+UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now'),
+  (min_x, min_y, max_x, max_y) = (SELECT min(lon), min(lat), max(lon), max(lat) FROM samples)
+WHERE table_name = 'samples'"""
+"""What goes with every change of the samples: their extent and its time, as GeoPackage wants them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Migration:
     """A step to a version of the records: what it is for, and its statements one by one."""

@@ -1,0 +1,145 @@
+"""The last action is taken back by a new one, which the audit keeps like any other."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from prospect.errors import GroundError, NothingToWorkWith
+from prospect.store.records_file import Change
+from prospect.store.replay import replay
+from prospect.store.schema import EXTENT_OF_SAMPLES
+
+_NOT_OF_THE_USER = ("undo", "upgrade")
+_UNDONE_HERE = ("set", "add samples", "correct rock")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step back.
+
+    Attributes
+    ----------
+    change
+        The action that is taken back.
+    last_revision
+        The newest revision when this was worked out.
+    settings, rocks
+        What the settings and the readings of map units become again; an empty reading is none.
+    samples
+        The samples to remove, with everything that is in them.
+    """
+
+    change: Change
+    last_revision: int
+    settings: Mapping[str, object] = field(default_factory=dict)
+    rocks: Mapping[str, str] = field(default_factory=dict)
+    samples: tuple[Mapping[str, object], ...] = ()
+
+    def detail(self) -> dict[str, object]:
+        """Return what the audit says of the step."""
+        detail: dict[str, object] = {"revision": self.change.revision, "action": self.change.action}
+        if self.settings:
+            detail["settings"] = dict(self.settings)
+        if self.samples:
+            detail["samples"] = [dict(sample) for sample in self.samples]
+        for unit, rocks in self.rocks.items():
+            detail.update(unit=unit, rocks=rocks)
+        return detail
+
+
+def step_back(changes: Sequence[Change], samples: Mapping[str, Mapping[str, object]]) -> Step:
+    """Work out how to take back the last action that is not taken back yet.
+
+    Parameters
+    ----------
+    changes
+        The whole audit, oldest first.
+    samples
+        What is on record, by name.
+
+    Raises
+    ------
+    NothingToWorkWith
+        When there is no such action, or it cannot be taken back here.
+    GroundError
+        When the audit cannot be read.
+    """
+    try:
+        undone = replay(changes).undone
+        place = _last(changes, undone)
+        # What was taken back before stays taken back: only what still holds counts towards what was before.
+        before = replay(change for change in changes[:place] if change.revision not in undone)
+        return _step(changes[place], changes[-1].revision, before.settings, before.rocks, samples)
+    except ValueError as error:
+        raise GroundError(f"The audit cannot be read: {error}") from error
+
+
+def take_back(connection: sqlite3.Connection, step: Step) -> None:
+    """Write a step back into records whose transaction has begun.
+
+    Raises
+    ------
+    GroundError
+        When another program saved something since the step was worked out.
+    """
+    newest = connection.execute("SELECT max(revision) FROM audit").fetchone()[0]
+    if newest != step.last_revision:
+        raise GroundError("Another program saved something meanwhile; nothing was taken back. Try again.")
+    if step.settings:
+        put_settings(connection, step.settings)
+    for unit, rocks in step.rocks.items():
+        put_correction(connection, unit, rocks)
+    if step.samples:
+        names = [(sample["sample_id"],) for sample in step.samples]
+        connection.executemany("DELETE FROM samples WHERE sample_id = ?", names)
+        connection.execute(EXTENT_OF_SAMPLES)
+
+
+def put_settings(connection: sqlite3.Connection, values: Mapping[str, object]) -> None:
+    """Write settings into records whose transaction has begun."""
+    connection.executemany(
+        "INSERT INTO settings (key, value) VALUES (?, ?) "
+        "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+        [(key, json.dumps(value, ensure_ascii=False)) for key, value in values.items()],
+    )
+
+
+def put_correction(connection: sqlite3.Connection, unit: str, rocks: str) -> None:
+    """Write a reading of a map unit into records whose transaction has begun; an empty one is removed."""
+    connection.execute("DELETE FROM rock_corrections WHERE unit = ?", (unit,))
+    if rocks:
+        connection.execute("INSERT INTO rock_corrections (unit, rocks) VALUES (?, ?)", (unit, rocks))
+
+
+def _last(changes: Sequence[Change], undone: set[int]) -> int:
+    for place in range(len(changes) - 1, -1, -1):
+        change = changes[place]
+        if change.action in _NOT_OF_THE_USER or change.revision in undone:
+            continue
+        if change.action in _UNDONE_HERE:
+            return place
+        if change.action == "new":
+            break
+        raise NothingToWorkWith(f"The last action ({change.action}) cannot be taken back.")
+    raise NothingToWorkWith("There is nothing to take back.")
+
+
+def _step(
+    change: Change,
+    last_revision: int,
+    settings: Mapping[str, object],
+    rocks: Mapping[str, str],
+    samples: Mapping[str, Mapping[str, object]],
+) -> Step:
+    detail = json.loads(change.detail)
+    if change.action == "set":
+        # A setting that an older program did not know yet goes back to not known.
+        return Step(change, last_revision, settings={key: settings.get(key) for key in detail})
+    if change.action == "correct rock":
+        unit = str(detail["unit"])
+        return Step(change, last_revision, rocks={unit: rocks.get(unit, "")})
+    there = tuple(samples[name] for name in detail["samples"] if name in samples)
+    return Step(change, last_revision, samples=there)
