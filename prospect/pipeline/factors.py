@@ -43,7 +43,7 @@ from prospect.terrain import (
 )
 from prospect.types import BoolArray, FloatArray, IntArray
 
-ALGORITHM = 1
+ALGORITHM = 2
 SMALL_RADIUS_M = 100.0
 LARGE_RADIUS_M = 1000.0
 SEARCH_M = 300.0
@@ -192,7 +192,7 @@ def _shape_of_the_land(
         **_landforms(elevation, grid, shape, wet.height_above_drainage_m),
         "height_above_drainage_m": wet.height_above_drainage_m,
         "distance_to_channel_m": wet.distance_to_channel_m,
-        "wetness_percentile": _percentile(wet.wetness_index),
+        "wetness_percentile": percentile_of(wet.wetness_index),
         "depression_depth_m": wet.depression_depth_m,
         "cross_valley_position": _across_the_valley(wet, shape.slope_pct, grid),
         **_of_the_stream(wet, settings, geology),
@@ -351,13 +351,14 @@ def _sources(ground: Ground, arrays: Mapping[str, FloatArray]) -> dict[str, str]
     return sources | dict.fromkeys(_constants(ground.settings), "your setting")
 
 
-def _percentile(values: FloatArray) -> FloatArray:
+def percentile_of(values: FloatArray) -> FloatArray:
+    """Return where each value stands among all of them, 0..100 in steps of 0.1, NaN where unknown."""
     known = np.isfinite(values)
     result = np.full(values.shape, np.nan, np.float32)
     picked = values[known]
     if picked.size:
-        order = np.sort(picked)
-        result[known] = 100.0 * np.searchsorted(order, picked, side="right") / picked.size
+        steps = np.sort(picked)[np.linspace(0, picked.size - 1, 1001).astype(np.intp)]
+        result[known] = np.minimum(np.searchsorted(steps, picked, side="right") / np.float32(10), 100)
     return result
 
 
