@@ -180,7 +180,6 @@ def restore(records: Path, backup: Path) -> Path | None:
             _refuse_in_use(records)
         _set_aside(records, before)
         part.replace(records)
-        flush(records.parent)
     except sqlite3.Error as error:
         raise error_of(f"{backup.name} was not brought back", error) from error
     except OSError as error:
@@ -189,6 +188,12 @@ def restore(records: Path, backup: Path) -> Path | None:
         for suffix in ("", *_COMPANIONS):
             with contextlib.suppress(OSError):
                 part.with_name(part.name + suffix).unlink(missing_ok=True)
+    try:
+        flush(records.parent)
+    except OSError as error:
+        raise GroundError(
+            f"{backup.name} was brought back, but may not be on the disk yet: {error}"
+        ) from error
     return kept
 
 

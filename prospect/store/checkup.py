@@ -78,7 +78,8 @@ def _differences(
     except ValueError as error:
         yield f"cannot be read: {error}"
         return
-    gone = [name for name in state.samples if name not in set(samples)]
+    there = set(samples)
+    gone = [name for name in state.samples if name not in there]
     added = [name for name in samples if name not in state.samples]
     if gone:
         yield f"samples were removed by another program: {_few(gone)}"

@@ -6,9 +6,10 @@ import contextlib
 import json
 import sqlite3
 import struct
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
+from typing import Any
 
 import shapely
 
@@ -46,6 +47,7 @@ _SAMPLE_COLUMNS = (
     "quality",
     "note",
 )
+_SELECT_SAMPLES = f"SELECT {', '.join(_SAMPLE_COLUMNS)}, fields FROM samples"  # noqa: S608 - our own names
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,13 +212,8 @@ class Ground:
 
     def samples(self) -> tuple[Sample, ...]:
         """Every sample in the order it was saved."""
-        columns = ", ".join(_SAMPLE_COLUMNS)
         with open_records(self.records_path) as connection:
-            rows = connection.execute(f"SELECT {columns}, fields FROM samples ORDER BY fid").fetchall()  # noqa: S608
-        return tuple(
-            Sample(**dict(zip(_SAMPLE_COLUMNS, row[:-1], strict=True)), fields=json.loads(row[-1]))
-            for row in rows
-        )
+            return tuple(_sample(row) for row in connection.execute(f"{_SELECT_SAMPLES} ORDER BY fid"))
 
     def add_samples(self, samples: Iterable[Sample], *, origin: str = "") -> tuple[Sample, ...]:
         """Save new samples in one transaction; return those whose name is taken by a different sample.
@@ -230,7 +227,8 @@ class Ground:
         origin
             Where they came from, for the audit.
         """
-        on_record = {sample.sample_id: sample for sample in self.samples()}
+        samples = tuple(samples)
+        on_record = self._named([sample.sample_id for sample in samples])
         new: dict[str, Sample] = {}
         clashes: list[Sample] = []
         for sample in samples:
@@ -276,8 +274,7 @@ class Ground:
         GroundError
             When it cannot be saved, or another program saved something meanwhile.
         """
-        samples = {sample.sample_id: asdict(sample) for sample in self.samples()}
-        step = step_back(self.audit(), samples)
+        step = step_back(self.audit(), lambda names: [asdict(item) for item in self._named(names).values()])
         with self._saving("undo", json.dumps(step.detail(), ensure_ascii=False)) as connection:
             take_back(connection, step)
         return step.change
@@ -295,6 +292,15 @@ class Ground:
             ).fetchall()
         return tuple(Change(*row) for row in rows)
 
+    def _named(self, names: Sequence[str]) -> dict[str, Sample]:
+        with open_records(self.records_path) as connection:
+            rows = [
+                row
+                for name in dict.fromkeys(names)
+                for row in connection.execute(f"{_SELECT_SAMPLES} WHERE sample_id = ?", (name,))
+            ]
+        return {sample.sample_id: sample for sample in map(_sample, rows)}
+
     @contextlib.contextmanager
     def _saving(self, action: str, detail: str) -> Iterator[sqlite3.Connection]:
         back_up_once_a_day(self.records_path)
@@ -305,6 +311,10 @@ class Ground:
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:
     with transaction(path, action, json.dumps(values, ensure_ascii=False)) as connection:
         put_settings(connection, values)
+
+
+def _sample(row: Sequence[Any]) -> Sample:
+    return Sample(**dict(zip(_SAMPLE_COLUMNS, row[:-1], strict=True)), fields=json.loads(row[-1]))
 
 
 def _sample_row(sample: Sample) -> tuple[object, ...]:

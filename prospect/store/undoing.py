@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from prospect.errors import GroundError, NothingToWorkWith
 from prospect.store.records_file import Change
 from prospect.store.replay import replay
 from prospect.store.schema import EXTENT_OF_SAMPLES
+
+LookUp = Callable[[Sequence[str]], Sequence[Mapping[str, object]]]
 
 _NOT_OF_THE_USER = ("undo", "upgrade")
 _UNDONE_HERE = ("set", "add samples", "correct rock")
@@ -50,15 +52,15 @@ class Step:
         return detail
 
 
-def step_back(changes: Sequence[Change], samples: Mapping[str, Mapping[str, object]]) -> Step:
+def step_back(changes: Sequence[Change], look_up: LookUp) -> Step:
     """Work out how to take back the last action that is not taken back yet.
 
     Parameters
     ----------
     changes
         The whole audit, oldest first.
-    samples
-        What is on record, by name.
+    look_up
+        Gives what is on record of the samples of some names.
 
     Raises
     ------
@@ -72,7 +74,7 @@ def step_back(changes: Sequence[Change], samples: Mapping[str, Mapping[str, obje
         place = _last(changes, undone)
         # What was taken back before stays taken back: only what still holds counts towards what was before.
         before = replay(change for change in changes[:place] if change.revision not in undone)
-        return _step(changes[place], changes[-1].revision, before.settings, before.rocks, samples)
+        return _step(changes[place], changes[-1].revision, before.settings, before.rocks, look_up)
     except ValueError as error:
         raise GroundError(f"The audit cannot be read: {error}") from error
 
@@ -132,7 +134,7 @@ def _step(
     last_revision: int,
     settings: Mapping[str, object],
     rocks: Mapping[str, str],
-    samples: Mapping[str, Mapping[str, object]],
+    look_up: LookUp,
 ) -> Step:
     detail = json.loads(change.detail)
     if change.action == "set":
@@ -141,5 +143,4 @@ def _step(
     if change.action == "correct rock":
         unit = str(detail["unit"])
         return Step(change, last_revision, rocks={unit: rocks.get(unit, "")})
-    there = tuple(samples[name] for name in detail["samples"] if name in samples)
-    return Step(change, last_revision, samples=there)
+    return Step(change, last_revision, samples=tuple(look_up(detail["samples"])))

@@ -73,6 +73,13 @@ def _write_without_end(folder: Path, seed: int) -> None:
         _say("done", action)
 
 
+def _restore_without_end(folder: Path, backups: list[str]) -> None:
+    while True:
+        for name in backups:
+            Ground.restore(folder, Path(name))
+            _say("done", name)
+
+
 def main() -> None:
     """Fork a writer for every line `{"folder": …, "seed": …}`; say its number, and when it is gone."""
     _say("ready", None)
@@ -81,6 +88,8 @@ def main() -> None:
         child = os.fork()
         if child == 0:
             try:
+                if task.get("restore"):
+                    _restore_without_end(Path(task["folder"]), task["restore"])
                 _write_without_end(Path(task["folder"]), task["seed"])
             except BaseException as error:
                 _say("fault", repr(error))

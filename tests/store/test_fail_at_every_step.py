@@ -24,6 +24,7 @@ ACTIONS: dict[str, Callable[[Ground], object]] = {
     ),
     "correction": lambda ground: ground.correct_rock("Qal", "clay:1"),
     "correction taken back": lambda ground: ground.correct_rock("Kg", ""),
+    "undo": lambda ground: ground.undo(),
     "note": lambda ground: ground.note_action("add layer", "geology"),
 }
 
@@ -166,12 +167,37 @@ def test_a_ground_that_could_not_be_begun_leaves_no_records(tmp_path: Path, call
     assert step > 1
 
 
+@pytest.mark.parametrize("call", ["fsync", "replace", "rename", "link", "unlink", "execute", "authorise"])
+def test_a_restore_that_fails_anywhere_leaves_records_that_open(ground: Ground, call: str) -> None:
+    backup = ground.back_up()
+    ground.correct_rock("Qal", "clay:1")
+    now = content(ground)
+    for step in range(1, 2000):
+        copy = Ground(ground.folder.with_name(f"copy {step}"))
+        shutil.copytree(ground.folder, copy.folder)
+        fault = Fault(step)
+        with pytest.MonkeyPatch.context() as patch:
+            _break(patch, fault, call)
+            message = fault_said(partial(Ground.restore, copy.folder, backup.path), ".gpkg")
+        after = content(Ground.open(copy.folder))
+        last = copy.audit()[-1].action
+        # The ground is opened, and the folder flushed, when the backup has its place already.
+        assert last == "restore" or message
+        assert (after == now) if last == "correct rock" else after[2] == {"Kg": "granite:1"}
+        assert last == "correct rock" or "nothing was changed" not in message
+        assert last == "correct rock" or "not brought back" not in message
+        if fault.seen < step:
+            assert not message
+            return
+    raise AssertionError("never worked")
+
+
 def _break(patch: pytest.MonkeyPatch, fault: Fault, call: str) -> None:
     if call in ("execute", "authorise"):
         connect = refusing_connect if call == "authorise" else failing_connect
         patch.setattr(sqlite3, "connect", connect(fault))
         return
-    owner, name = (os, "fsync") if call == "fsync" else (Path, call)
+    owner, name = (os, call) if call in ("fsync", "link") else (Path, call)
     real = getattr(owner, name)
 
     def failing(*given: Any, **named: Any) -> Any:

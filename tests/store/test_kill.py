@@ -112,10 +112,13 @@ def lines(process: subprocess.Popen[bytes]) -> Iterator[tuple[str, Any]]:
         yield word, json.loads(what)
 
 
-def killed_run(process: subprocess.Popen[bytes], folder: Path, seed: int, delay_s: float) -> list[Any]:
+def killed_run(
+    process: subprocess.Popen[bytes], folder: Path, seed: int, delay_s: float, restore: tuple[str, ...] = ()
+) -> list[Any]:
     """Let a writer run, kill it, and return everything that it said."""
     assert process.stdin is not None
-    process.stdin.write(json.dumps({"folder": str(folder), "seed": seed}).encode() + b"\n")
+    task = {"folder": str(folder), "seed": seed, "restore": restore}
+    process.stdin.write(json.dumps(task).encode() + b"\n")
     process.stdin.flush()
     said: list[Any] = []
     for word, what in lines(process):
@@ -169,3 +172,45 @@ def test_killed_in_the_middle_of_saves_no_saved_action_is_lost(tmp_path: Path) -
     )
     assert saved > KILLS
     assert journals > 0
+
+
+@pytest.mark.slow
+def test_killed_in_the_middle_of_a_restore_the_records_are_the_one_or_the_other(tmp_path: Path) -> None:
+    seed = random.randrange(10**6)
+    print(f"seed {seed}")
+    chance = random.Random(seed)
+    ground = Ground.create(tmp_path / "ground", GroundSettings(name="one"))
+    one = ground.back_up()
+    ground.change_settings(name="other")
+    other = ground.back_up()
+    done = 0
+    with nursery() as process:
+        for _ in range(40):
+            backups = (str(one.path), str(other.path))
+            said = killed_run(process, ground.folder, 0, chance.uniform(0.005, 0.15), backups)
+            assert not [what for word, what in said if word == "fault"]
+            done += len(said)
+            opened = Ground.open(ground.folder)
+            assert opened.settings.name in ("one", "other")
+            assert all(item.well for item in opened.check_up() if item.name != "backups")
+            for path in ground.folder.glob("records-before-*.gpkg"):
+                with closing(sqlite3.connect(path)) as connection:
+                    assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+                path.unlink()
+    print(f"40 kills, {done} restores")
+    assert done
+
+
+@pytest.mark.slow
+def test_a_save_is_quick(tmp_path: Path) -> None:
+    """Goal of our own: half of the saves within 50 ms with 2,000 samples on record."""
+    ground = Ground.create(tmp_path / "ground", GroundSettings())
+    ground.add_samples(made(f"s{number}") for number in range(2000))
+    took = []
+    for number in range(60):
+        start = time.perf_counter()
+        ground.add_samples((made(f"t{number}"),))
+        took.append((time.perf_counter() - start) * 1000)
+    took.sort()
+    print(f"one more sample: median {took[30]:.1f} ms, p95 {took[57]:.1f} ms")
+    assert took[30] <= 50

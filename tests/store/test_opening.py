@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import resource
 import shutil
 import signal
 import sqlite3
@@ -20,6 +19,8 @@ from prospect.errors import GroundError
 from prospect.records import GroundSettings, Sample
 from prospect.store import Ground, RecordsDamaged
 from prospect.store.records_file import open_records
+
+resource = pytest.importorskip("resource", reason="limits of POSIX")
 
 
 @pytest.fixture
