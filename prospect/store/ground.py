@@ -29,7 +29,14 @@ from prospect.store.checkup import Finding, check_up
 from prospect.store.holding import Hold, hold
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
-from prospect.store.records_file import Change, create_records, open_records, parts_of, transaction
+from prospect.store.records_file import (
+    Change,
+    RecordsDamaged,
+    create_records,
+    open_records,
+    parts_of,
+    transaction,
+)
 from prospect.store.schema import EXTENT_OF_SAMPLES, SCHEMA_VERSION
 from prospect.store.undoing import put_correction, put_settings, step_back, take_back
 
@@ -94,10 +101,14 @@ class Ground:
         try:
             version = check_records(folder / _RECORDS)
         except GroundError as error:
-            backup = newest_good(folder / _RECORDS)
+            gone = not (folder / _RECORDS).exists()
+            backup = newest_good(folder / _RECORDS) if gone or isinstance(error, RecordsDamaged) else None
             if backup is None:
                 raise
-            raise type(error)(f"{error} The newest good backup is {backup.path}.") from error
+            raise type(error)(
+                f"{error} The newest good backup is {backup.path}. To bring it back, close the app, move {_RECORDS} "
+                f"and what is named {_RECORDS}-… aside, and copy the backup to {folder / _RECORDS}."
+            ) from error
         if version < SCHEMA_VERSION:
             upgrade(folder / _RECORDS)
         return cls(folder)

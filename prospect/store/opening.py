@@ -24,9 +24,9 @@ def check_records(path: Path) -> int:
     Raises
     ------
     GroundError
-        When it is missing, is another kind of file, holds parts of another program, or was written by a newer one.
+        When it is missing, is in use or was written by a newer program.
     RecordsDamaged
-        When what is in it is not sound.
+        When what is in it is not sound, or it is another kind of file or holds parts of another program.
     """
     _check_header(path)
     with open_records(path) as connection:
@@ -62,7 +62,7 @@ def _check_header(path: Path) -> None:
         raise RecordsDamaged(f"{path.name} is not a records file of this program; {_UNTOUCHED}.")
     # Bytes 68 to 71: the application's mark (the SQLite documentation, "Database File Format", 1.3).
     if int.from_bytes(header[68:72], "big") != APPLICATION_ID:
-        raise GroundError(f"{path.name} is not the records of a ground; {_UNTOUCHED}.")
+        raise RecordsDamaged(f"{path.name} is not the records of a ground; {_UNTOUCHED}.")
 
 
 def _schema_version(path: Path, connection: sqlite3.Connection) -> int:
@@ -70,7 +70,7 @@ def _schema_version(path: Path, connection: sqlite3.Connection) -> int:
         row = connection.execute("SELECT value FROM settings WHERE key = 'schema_version'").fetchone()
         return int(row[0])
     except (sqlite3.OperationalError, TypeError, ValueError) as error:
-        raise GroundError(
+        raise RecordsDamaged(
             f"{path.name} is a GeoPackage, but not the records of a ground; {_UNTOUCHED}."
         ) from error
 
@@ -99,7 +99,7 @@ def _check_objects(path: Path, objects: dict[tuple[str, str], str], version: int
         if kind in ("trigger", "view") and own.get((kind, name)) != sql
     ]
     if foreign:
-        raise GroundError(
+        raise RecordsDamaged(
             f"{path.name} holds what another program put there ({', '.join(foreign)}), which would run with every "
             f"save; {_UNTOUCHED}."
         )
@@ -107,4 +107,4 @@ def _check_objects(path: Path, objects: dict[tuple[str, str], str], version: int
         f"{kind} {name}" for kind, name in sorted(own) if kind != "index" and (kind, name) not in objects
     ]
     if lacking:
-        raise GroundError(f"{path.name} lacks {', '.join(lacking)}; {_UNTOUCHED}.")
+        raise RecordsDamaged(f"{path.name} lacks {', '.join(lacking)}; {_UNTOUCHED}.")

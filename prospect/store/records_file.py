@@ -35,7 +35,7 @@ _ADVICE = {
 
 
 class RecordsDamaged(GroundError):
-    """What is in the records file is not sound."""
+    """What is in the records file is damaged, or not what this program put there."""
 
 
 @dataclass(frozen=True, slots=True)

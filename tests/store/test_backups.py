@@ -144,6 +144,19 @@ def test_damage_met_in_the_backup_of_the_day_keeps_the_save_back(ground: Ground)
     assert ground.backups() == ()
 
 
+def test_the_way_back_that_the_refusal_tells_works(ground: Ground) -> None:
+    ground.add_samples((sample("A1"),))
+    ground.back_up()
+    damage(ground.records_path)
+    with pytest.raises(RecordsDamaged, match="To bring it back") as refusal:
+        Ground.open(ground.folder)
+    backup = ground.backups()[0].path
+    assert f"copy the backup to {ground.records_path}." in str(refusal.value)
+    ground.records_path.rename(ground.folder / "aside.gpkg")
+    shutil.copy(backup, ground.records_path)
+    assert [item.sample_id for item in Ground.open(ground.folder).samples()] == ["A1"]
+
+
 def test_a_restore_keeps_what_it_replaces(ground: Ground) -> None:
     backup = ground.back_up()
     ground.add_samples((sample("later"),))

@@ -27,6 +27,7 @@ resource = pytest.importorskip("resource", reason="limits of POSIX")
 def ground(tmp_path: Path) -> Ground:
     ground = Ground.create(tmp_path / "ground", GroundSettings())
     ground.add_samples((sample("A1"),))
+    ground.back_up()
     return ground
 
 
@@ -85,8 +86,9 @@ def test_a_file_in_write_ahead_mode_that_is_in_use_is_said_to_be(
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("BEGIN")
         connection.execute("SELECT * FROM samples").fetchall()
-        with pytest.raises(GroundError, match="close it there"):
+        with pytest.raises(GroundError, match="close it there") as refusal:
             Ground.open(ground.folder)
+    assert "backup" not in str(refusal.value)  # nothing is wrong with the records
 
 
 @pytest.mark.parametrize(
@@ -102,8 +104,9 @@ def test_parts_of_another_program_are_refused_by_name(ground: Ground, statement:
     with connected(ground.records_path) as connection:
         connection.execute(statement)
     before = ground.records_path.read_bytes()
-    with pytest.raises(GroundError, match=named):
+    with pytest.raises(GroundError, match=named) as refusal:
         Ground.open(ground.folder)
+    assert str(ground.backups()[0].path) in str(refusal.value)
     assert ground.records_path.read_bytes() == before
 
 
