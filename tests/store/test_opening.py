@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import shutil
 import signal
@@ -248,3 +249,51 @@ def test_a_ground_that_does_not_fit_is_not_begun(tmp_path: Path) -> None:
         assert len(ground.audit()) == 1
         return
     raise AssertionError("never fits")
+
+
+FULL_DISK = """
+import json, sys
+from pathlib import Path
+from prospect.errors import GroundError
+from prospect.records import GroundSettings, Sample
+from prospect.store import Ground
+ground = Ground.create(Path(sys.argv[1]) / "ground", GroundSettings())
+saved, messages = [], []
+for number in range(400):
+    name = f"s{number}"
+    try:
+        ground.add_samples((Sample(sample_id=name, lon=-126.0, lat=-47.5, note="x" * 3000),))
+        saved.append(name)
+    except GroundError as error:
+        messages.append(str(error))
+        if len(messages) > 5:
+            break
+again = Ground.open(ground.folder)
+found = [item.sample_id for item in again.samples()]
+well = [item.name for item in again.check_up() if not item.well]
+backups = len(again.backups())
+for backup in again.backups():
+    backup.path.unlink()
+again.add_samples((Sample(sample_id="room again", lon=-126.0, lat=-47.5),))
+print(json.dumps([saved, found, messages, well, backups, len(again.samples())]))
+"""
+
+
+@pytest.mark.parametrize("kilobytes", [250, 300, 341, 400])
+def test_a_disk_that_is_really_full_loses_nothing(tmp_path: Path, kilobytes: int) -> None:
+    """On a small disk in memory, where the system lets us mount one for this process alone."""
+    mount = f'mount -t tmpfs -o size={kilobytes}k none "$1" && exec "$2" -c "$3" "$1"'
+    user = [] if os.geteuid() == 0 else ["--map-root-user"]
+    command = ["unshare", "--mount", *user, "sh", "-c", mount, "sh", str(tmp_path), sys.executable, FULL_DISK]
+    if shutil.which("unshare") is None or subprocess.run([*command[:-2], "true", ""]).returncode:
+        pytest.skip("this system does not let us mount a small disk")
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    saved, found, messages, ill, backups, after = json.loads(done.stdout)
+    assert saved
+    assert found == saved
+    assert after == len(saved) + 1
+    assert len(messages) == 6
+    assert all("disk is full" in message and "nothing was changed" in message for message in messages)
+    assert ill == []
+    assert backups == 1
