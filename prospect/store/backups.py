@@ -169,13 +169,7 @@ def restore(records: Path, backup: Path) -> Path | None:
     kept = before if records.exists() else None
     detail = {"backup": backup.name, "kept": kept.name if kept else ""}
     try:
-        part.unlink(missing_ok=True)
-        with contextlib.closing(_connect_read_only(backup)) as source:
-            _copy(source, part)
-        _check_copy(part, backup)
-        with transaction(part, "restore", json.dumps(detail)):
-            pass
-        flush(part)
+        _prepare(part, backup, json.dumps(detail))
         if kept is not None:
             _refuse_in_use(records)
         _set_aside(records, before)
@@ -197,13 +191,19 @@ def restore(records: Path, backup: Path) -> Path | None:
     return kept
 
 
-def _check_copy(part: Path, backup: Path) -> None:
+def _prepare(part: Path, backup: Path, detail: str) -> None:
+    part.unlink(missing_ok=True)
+    with contextlib.closing(_connect_read_only(backup)) as source:
+        _copy(source, part)
     try:
         check_records(part)
     except GroundError as error:
         raise GroundError(
             f"{backup.name} cannot be brought back, nothing was changed: {str(error).replace(part.name, backup.name)}"
         ) from error
+    with transaction(part, "restore", detail):
+        pass
+    flush(part)
 
 
 def _set_aside(records: Path, kept: Path) -> None:
