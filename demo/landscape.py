@@ -189,6 +189,10 @@ def _erode(plateau: Floats, base: Floats, hard: Floats) -> Floats:
     return height
 
 
+SINK_REACH = 40
+"""Cells around a sinkhole's middle that it lowers; beyond six of its widths nothing is left of it."""
+
+
 def _fine_relief(
     height: Floats, rough: Floats, bedrock: Bedrock, frame: Frame, rng: np.random.Generator
 ) -> Floats:
@@ -197,12 +201,14 @@ def _fine_relief(
     steep = np.clip(np.hypot(*np.gradient(blur(height, 2))) / frame.cell_m, 0, 0.5)
     height = height + (0.25 + 2.2 * steep) * rough * 0.6
     lime = np.argwhere(blur((bedrock.code == LIMESTONE).astype(float), 6) > 0.75)
-    row, col = np.indices(frame.shape, sparse=True)
     height = height + 14 * blur((bedrock.code == LIMESTONE).astype(float), 7)
     for _ in range(16):
         r, c = lime[rng.integers(len(lime))]
         wide, deep = rng.uniform(3, 6.5), rng.uniform(3, 8)
-        height = height - deep * np.exp(-(((row - r) ** 2 + (col - c) ** 2) / (2 * wide**2)))
+        rows = slice(max(r - SINK_REACH, 0), r + SINK_REACH)
+        cols = slice(max(c - SINK_REACH, 0), c + SINK_REACH)
+        row, col = (axis[rows, cols] for axis in np.broadcast_arrays(*np.indices(frame.shape, sparse=True)))
+        height[rows, cols] -= deep * np.exp(-(((row - r) ** 2 + (col - c) ** 2) / (2 * wide**2)))
     return height
 
 
