@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike
-from scipy.stats import rankdata
 
 from prospect.scoring.combine import weighted_geometric_mean
 from prospect.types import BoolArray, FloatArray
@@ -84,7 +84,7 @@ def rank_bands(
             for draw in drawn
         ]
     )
-    ranks = rankdata(-scores, axis=1, method="average", nan_policy="omit")
+    ranks = pd.DataFrame(scores).rank(axis=1, ascending=False).to_numpy()
     known = np.isfinite(scores)
     ranked = np.where(known, ranks, np.inf)
     places = known.sum(axis=1, keepdims=True)

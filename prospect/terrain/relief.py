@@ -7,7 +7,6 @@ from typing import Literal
 
 import numpy as np
 from scipy.ndimage import uniform_filter
-from scipy.signal import oaconvolve
 
 from prospect.terrain import _kernels as kernels
 from prospect.terrain.derivatives import as_elevation, check_cell
@@ -178,6 +177,8 @@ def _first_match(rules: list[tuple[BoolArray, int]]) -> IntArray:
 
 
 def _disk_position(height: FloatArray, known: BoolArray, radius: float) -> FloatArray:
+    from scipy.signal import oaconvolve  # costs every command most of a second, and only this window needs it
+
     reach = math.floor(radius + 1e-9)
     offset = np.arange(-reach, reach + 1, dtype=np.float64)
     disk = (offset[:, None] ** 2 + offset[None, :] ** 2 <= radius * radius + 1e-9).astype(np.float64)
