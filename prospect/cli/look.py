@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import click
-import numpy as np
 
 from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
 from prospect.cli.printing import note, percent, print_json, print_table, write_csv
@@ -51,22 +50,7 @@ def score_(
     ground = Ground.open(folder)
     choice = choose(ground, deposits, purpose, models)
     scored = score(ground, choice)
-    rows: list[dict[str, Any]] = []
-    for number, key in enumerate(scored.keys):
-        raster = scored.favourability[key]
-        known = raster.values[~raster.mask]
-        rows.append(
-            {
-                "deposit": key,
-                "title": scored.titles[key],
-                "can_say_share": raster.share_known,
-                "leads_share": float(np.mean(scored.best_deposit == number)),
-                "mean": float(known.mean()) if known.size else None,
-                "best": float(known.max()) if known.size else None,
-            }
-        )
-    known = scored.completeness.values[~scored.completeness.mask]
-    completeness = float(known.mean()) if known.size else None
+    rows: list[dict[str, Any]] = scored.summary()
     if as_json:
         print_json(
             {
@@ -74,7 +58,7 @@ def score_(
                 "cell_m": scored.grid.cell_m,
                 "cells": scored.grid.cells,
                 "folder": str(score_folder(ground, scored, choice)),
-                "completeness": completeness,
+                "completeness": scored.mean_completeness,
                 "deposits": rows,
                 "missing": scored.missing,
             }
@@ -97,7 +81,7 @@ def score_(
             "best": "best",
         },
     )
-    click.echo(f"How much we know, on average: {percent(completeness)}.")
+    click.echo(f"How much we know, on average: {percent(scored.mean_completeness)}.")
     for line in scored.missing:
         click.echo(f"Missing: {line}")
     note(f"Maps: {score_folder(ground, scored, choice)}")

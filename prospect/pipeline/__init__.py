@@ -1,6 +1,7 @@
 """The whole order of the work, readable aloud: read, lay on the grid, derive, score, cut sites, explain, share."""
 
 from prospect.pipeline.area import area_around, area_from_lonlat, ground_grid
+from prospect.pipeline.candidates import find_sites
 from prospect.pipeline.factors import Landscape, build_landscape
 from prospect.pipeline.intake import Intake, add_layer, read_for, remove_layer, take_in
 from prospect.pipeline.overview import (
@@ -20,7 +21,7 @@ from prospect.pipeline.reading import (
     read_file_guarded,
 )
 from prospect.pipeline.report import ground_report, land_check, probe, read_probe_points
-from prospect.pipeline.score import Choice, Scored, choose, find_sites, score, score_folder
+from prospect.pipeline.score import Choice, Scored, choose, score, score_folder
 
 __all__ = [
     "KINDS",

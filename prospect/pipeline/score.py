@@ -1,4 +1,4 @@
-"""Runs the deposit models over a ground, keeps what came out, and cuts candidate sites from it."""
+"""Runs the deposit models over a ground and keeps what came out."""
 
 from __future__ import annotations
 
@@ -10,25 +10,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import geopandas as gpd
 import numpy as np
 
 from prospect.cache import content_key
 from prospect.criteria import DepositModel, load_deposit_model, shipped_models
 from prospect.errors import InputRefused, NothingToWorkWith, WrongUsage
-from prospect.favourability import assess_model, best_model, explain
-from prospect.grid import Grid, Raster, outline_classes, read_geotiff, write_geotiff
-from prospect.land import parcels_touching, permission_word
+from prospect.favourability import assess_model, best_model
+from prospect.grid import Grid, Raster, read_geotiff, write_geotiff
 from prospect.pipeline.factors import Landscape, build_landscape, landscape_key
-from prospect.records import PURPOSES, Purpose, Site
-from prospect.sites import cut_level, delineate_sites, rank_sites, site_statistics
+from prospect.records import PURPOSES, Purpose
 from prospect.store import Ground
 from prospect.types import IntArray
 
-SMALLEST_SITE_HA = 0.5
-LARGEST_SITE_HA = 30.0
-"""A site larger than this is narrowed to its best parts; a day's walk with an auger (own judgement)."""
-FEWEST_CELLS = 6
 ALGORITHM = 1
 
 
@@ -77,6 +70,30 @@ class Scored:
     def titles(self) -> Mapping[str, str]:
         """Plain name of each deposit model by its key."""
         return {model.key: model.title for model in self.models}
+
+    def summary(self) -> list[dict[str, object]]:
+        """Return one row for each model: where it can be said, where it leads, and how good it gets."""
+        rows: list[dict[str, object]] = []
+        for number, model in enumerate(self.models):
+            raster = self.favourability[model.key]
+            known = raster.values[~raster.mask]
+            rows.append(
+                {
+                    "deposit": model.key,
+                    "title": model.title,
+                    "can_say_share": raster.share_known,
+                    "leads_share": float(np.mean(self.best_deposit == number)),
+                    "mean": float(known.mean()) if known.size else None,
+                    "best": float(known.max()) if known.size else None,
+                }
+            )
+        return rows
+
+    @property
+    def mean_completeness(self) -> float | None:
+        """How much is known on average where anything can be said; None where nothing can."""
+        known = self.completeness.values[~self.completeness.mask]
+        return float(known.mean()) if known.size else None
 
     def only(self, deposit: str) -> Scored:
         """Return the same score with one model to explain, which is quicker."""
@@ -170,103 +187,6 @@ def score_folder(ground: Ground, scored: Scored, choice: Choice) -> Path:
     return ground.derived_folder / f"score-{choice.key[:8]}-{scored.revision}"
 
 
-def find_sites(
-    ground: Ground,
-    scored: Scored,
-    *,
-    deposit: str | None = None,
-    top: int = 20,
-    min_area_ha: float | None = None,
-) -> tuple[tuple[Site, ...], gpd.GeoDataFrame]:
-    """Return ranked candidate sites and their outlines.
-
-    Parameters
-    ----------
-    ground, scored
-        The ground and its favourability.
-    deposit
-        Only this model's ground; default the headline.
-    top
-        How many sites at most.
-    min_area_ha
-        Smallest site; default 0.5 ha.
-
-    Returns
-    -------
-    sites, outlines
-        Sites in rank order, and a frame `site, deposit, favourability, geometry` in the grid's CRS in the same order.
-    """
-    grid = scored.grid
-    if deposit is not None and deposit not in scored.keys:
-        raise WrongUsage(
-            f"There is no deposit model '{deposit}' here. The models are: {', '.join(scored.keys)}."
-        )
-    value = scored.best if deposit is None else scored.favourability[deposit]
-    which = (
-        scored.best_deposit
-        if deposit is None
-        else np.where(value.mask, -1, scored.keys.index(deposit)).astype(np.int32)
-    )
-    smallest = SMALLEST_SITE_HA if min_area_ha is None else min_area_ha
-    cells = max(FEWEST_CELLS, round(smallest / grid.cell_area_ha))
-    labels = delineate_sites(
-        value.values,
-        which,
-        level=cut_level(value.values),
-        min_cells=cells,
-        max_cells=max(cells, round(LARGEST_SITE_HA / grid.cell_area_ha)),
-    )
-    landscape = build_landscape(ground)
-    others = {"completeness": scored.completeness.values} | {
-        name: raster.values
-        for name in ("slope_pct", "height_above_drainage_m")
-        if (raster := landscape.factors.rasters.get(name)) is not None
-    }
-    table = rank_sites(site_statistics(labels, value.values, others, grid.cell_area_ha)).head(max(top, 0))
-    numbers = labels[table["row"], table["col"]] if len(table) else np.empty(0, int)
-    renumbered = np.full(int(labels.max()) + 2, -1, np.int32)
-    renumbered[numbers] = np.arange(len(numbers))
-    shapes = outline_classes(renumbered[labels], grid) if len(numbers) else {}
-    parcels = landscape.land.parcels
-    sites = []
-    for rank, row in enumerate(table.to_dict("records")):
-        easting, northing = grid.xy(row["row"], row["col"])
-        lon, lat = grid.to_lonlat(easting, northing)
-        key = scored.keys[int(which[row["row"], row["col"]])]
-        touching = () if parcels is None else parcels_touching(parcels, shapes[rank])
-        sites.append(
-            Site(
-                site=rank + 1,
-                deposit=key,
-                favourability=row["favourability"],
-                completeness=row["completeness"],
-                area_ha=row["area_ha"],
-                lon=lon,
-                lat=lat,
-                easting=easting,
-                northing=northing,
-                rock=landscape.unit_at(row["row"], row["col"]),
-                slope_pct=_or_none(row.get("slope_pct")),
-                height_above_drainage_m=_or_none(row.get("height_above_drainage_m")),
-                parcels=touching,
-                permission="not known whose"
-                if parcels is None
-                else permission_word((), touching, "auger", ""),
-                cautions=_cautions(landscape, scored, key, row["row"], row["col"]),
-            )
-        )
-    frame = gpd.GeoDataFrame(
-        {
-            "site": [site.site for site in sites],
-            "deposit": [site.deposit for site in sites],
-            "favourability": [site.favourability for site in sites],
-        },
-        geometry=[shapes[rank] for rank in range(len(sites))],
-        crs=grid.crs,
-    )
-    return tuple(sites), frame
-
-
 def _compute(landscape: Landscape, choice: Choice, revision: str) -> Scored:
     results = [assess_model(model, landscape.factors, choice.purpose) for model in choice.models]
     headline = best_model(results)
@@ -343,13 +263,3 @@ def _load(folder: Path, choice: Choice, revision: str) -> Scored | None:
         purpose=choice.purpose,
         revision=revision,
     )
-
-
-def _cautions(landscape: Landscape, scored: Scored, key: str, row: int, col: int) -> tuple[str, ...]:
-    model = scored.models[scored.keys.index(key)]
-    (reading,) = explain((model,), landscape.factors, row, col, scored.purpose)
-    return tuple(dict.fromkeys((*(gate.reason for gate in reading.gates), *reading.cautions)))
-
-
-def _or_none(value: float | None) -> float | None:
-    return None if value is None or not np.isfinite(value) else float(value)

@@ -15,7 +15,7 @@ from prospect.store import Ground
 
 @pytest.fixture
 def ground(small_ground: Path, tmp_path: Path) -> Ground:
-    shutil.copytree(small_ground, tmp_path / "copy")
+    shutil.copytree(small_ground, tmp_path / "copy", ignore=shutil.ignore_patterns("derived"))
     return Ground.open(tmp_path / "copy")
 
 
