@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 Floats = NDArray[np.float64]
 
@@ -18,7 +19,7 @@ def blur(field: Floats, sigma: float) -> Floats:
     fy = np.fft.fftfreq(rows)[:, None]
     fx = np.fft.rfftfreq(cols)[None, :]
     damp = np.exp(-2 * (np.pi * sigma) ** 2 * (fy**2 + fx**2)).astype(np.float32)
-    smooth = np.fft.irfft2(np.fft.rfft2(padded) * damp, s=padded.shape)
+    smooth = fft.irfft2(fft.rfft2(padded, workers=2) * damp, s=padded.shape, workers=2)
     return smooth[reach:-reach, reach:-reach].astype(np.float64)
 
 
@@ -30,12 +31,12 @@ def noise(
     fy = np.fft.fftfreq(rows)[:, None]
     fx = np.fft.rfftfreq(cols)[None, :]
     squared = fy**2 + fx**2
-    white = np.fft.rfft2(rng.standard_normal(shape).astype(np.float32))
+    white = fft.rfft2(rng.standard_normal(shape).astype(np.float32), workers=2)
     weight = np.zeros_like(squared, dtype=np.float32)
     for octave in range(octaves):
         sigma = wavelength / 2**octave / 4
         weight += (gain**octave * sigma * np.exp(-2 * (np.pi * sigma) ** 2 * squared)).astype(np.float32)
-    field = np.fft.irfft2(white * weight, s=shape).astype(np.float64)
+    field = fft.irfft2(white * weight, s=shape, workers=2).astype(np.float64)
     field -= field.mean()
     return field / field.std()
 

@@ -7,6 +7,7 @@ import json
 import shutil
 import tempfile
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -188,7 +189,10 @@ def score_folder(ground: Ground, scored: Scored, choice: Choice) -> Path:
 
 
 def _compute(landscape: Landscape, choice: Choice, revision: str) -> Scored:
-    results = [assess_model(model, landscape.factors, choice.purpose) for model in choice.models]
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        results = list(
+            pool.map(lambda model: assess_model(model, landscape.factors, choice.purpose), choice.models)
+        )
     headline = best_model(results)
     grid = landscape.factors.grid
     return Scored(
