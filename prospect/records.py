@@ -10,9 +10,11 @@ Verdict = Literal["go", "ask first", "stay out", "unknown"]
 Scope = Literal["look", "walk", "auger", "dig", "take"]
 Purpose = Literal["any", "earthenware", "stoneware", "white", "brick", "unfired", "slip"]
 YesNoUnknown = Literal["yes", "no", "unknown"]
+PermissionStatus = Literal["asked", "granted", "refused", "withdrawn", "do-not-ask"]
 
 PURPOSES: tuple[Purpose, ...] = ("any", "earthenware", "stoneware", "white", "brick", "unfired", "slip")
 SCOPES: tuple[Scope, ...] = ("look", "walk", "auger", "dig", "take")
+STATUSES: tuple[PermissionStatus, ...] = ("asked", "granted", "refused", "withdrawn", "do-not-ask")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +106,101 @@ class Sample:
     quality: float | None = None
     note: str = ""
     fields: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Permission:
+    """One entry of the permission ledger; an entry is added, never changed.
+
+    Attributes
+    ----------
+    parcel_id
+        The parcel it is about.
+    status
+        What happened.
+    scope
+        How far a grant goes; each scope includes the ones before it in look, walk, auger, dig, take. A grant
+        without a scope does not count.
+    person
+        Who spoke, one of perhaps several owners; personal data.
+    speaks_as
+        What they speak as: owner, tenant, holder of the mineral right, agency …; empty when not said.
+    how
+        How it was said: on the spot, by telephone, in writing …
+    machine
+        Whether a machine may be used; without it, hand tools only.
+    depth_m, volume_m3
+        Limits of the grant for holes; None = none was named.
+    amount_kg, may_sell
+        How much clay may be taken away, and whether what is made of it may be sold.
+    valid_from, valid_until
+        ISO dates; empty = not limited.
+    conditions
+        What was asked in return or laid down.
+    document
+        Name of the paper kept in the ground's `documents` folder; empty when there is none.
+    note
+        What else was said.
+    recorded
+        ISO time (UTC) of the entry; given when it is saved. A person's latest entry speaks for them.
+    """
+
+    parcel_id: str
+    status: PermissionStatus
+    scope: Scope | None = None
+    person: str = ""
+    speaks_as: str = ""
+    how: str = ""
+    machine: bool = False
+    depth_m: float | None = None
+    volume_m3: float | None = None
+    amount_kg: float | None = None
+    may_sell: bool = False
+    valid_from: str = ""
+    valid_until: str = ""
+    conditions: str = ""
+    document: str = ""
+    note: str = ""
+    recorded: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What somebody saw on the spot about a keep-out that no map shows; an entry is added, never changed.
+
+    Attributes
+    ----------
+    keepout
+        Key of the rule (`utility_lines`, `well_or_septic`, …).
+    lon, lat
+        Where, WGS 84, degrees.
+    clear
+        Whether the spot is clear of it.
+    seen
+        What was seen, in words.
+    ticket
+        Number of the utility-location ticket; empty when there is none.
+    seen_on, until
+        ISO dates; after `until` a clear record no longer counts, empty = not limited.
+    radius_m
+        How far around the place it holds, m.
+    person
+        Who looked; personal data.
+    recorded
+        ISO time (UTC) of the entry; given when it is saved.
+    """
+
+    keepout: str
+    lon: float
+    lat: float
+    clear: bool
+    seen: str = ""
+    ticket: str = ""
+    seen_on: str = ""
+    until: str = ""
+    radius_m: float = 15.0
+    person: str = ""
+    recorded: str = ""
 
 
 @dataclass(frozen=True, slots=True)

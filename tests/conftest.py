@@ -15,6 +15,27 @@ from shapely.geometry import box
 
 from prospect.cli import run
 
+_FIGURES = pytest.StashKey[dict[str, str]]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.stash[_FIGURES] = {}
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    """Print what was counted and measured, so that a log shows it without any switch."""
+    figures = config.stash[_FIGURES]
+    if figures:
+        terminalreporter.section("figures")
+        for name in sorted(figures):
+            terminalreporter.write_line(f"{name}: {figures[name]}")
+
+
+@pytest.fixture(scope="session")
+def figures(pytestconfig: pytest.Config) -> dict[str, str]:
+    """Return where a test puts what it counted, by a name; all of it is printed at the end of the run."""
+    return pytestconfig.stash[_FIGURES]
+
 
 def _open_data_folder() -> Path:
     given = os.environ.get("CLAYWALK_REAL_DATA")

@@ -1,9 +1,9 @@
 """Whose ground a spot is, which side of the line it lies, what applies there, and whether leave is on record."""
 
-from prospect.land.check import CAUTIONS, LandLayers, Ledger, Looked, Spot, check_spot
+from prospect.land.check import CAUTIONS, LandLayers, Ledger, Seen, Spot, check_spot
 from prospect.land.constraints import ConstraintHit, constraints_at, unmapped_rules
 from prospect.land.parcels import ParcelReading, parcels_at, parcels_touching, read_parcels_at
-from prospect.land.permission import Permission, PermissionStatus, Standing, permission_word, standing
+from prospect.land.permission import Standing, permission_word, standing
 from prospect.land.position import (
     averaged_sigma,
     chance_inside,
@@ -19,10 +19,8 @@ __all__ = [
     "KeepOutRule",
     "LandLayers",
     "Ledger",
-    "Looked",
     "ParcelReading",
-    "Permission",
-    "PermissionStatus",
+    "Seen",
     "Spot",
     "Standing",
     "averaged_sigma",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -9,9 +10,9 @@ import geopandas as gpd
 
 from prospect.land.constraints import ConstraintHit, constraints_at, unmapped_rules
 from prospect.land.parcels import LIKELY_ENOUGH, ParcelReading, read_parcels_at
-from prospect.land.permission import Permission, Standing, standing
+from prospect.land.permission import Standing, standing
 from prospect.land.rules import KeepOutRule
-from prospect.records import LandCheck, ParcelHit, Scope, Verdict
+from prospect.records import LandCheck, Looked, ParcelHit, Permission, Scope, Verdict
 
 CAUTIONS: tuple[str, ...] = (
     "Before any hole, call the free utility-location service of your area and wait for the marks; private lines "
@@ -72,39 +73,19 @@ class LandLayers:
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
-    """What somebody saw on the spot about a keep-out that no map shows.
+class Seen:
+    """A record of what was seen on the spot, with its place in the grid's CRS, m."""
 
-    Attributes
-    ----------
-    keepout
-        Key of the rule (`utility_lines`, `well_or_septic`, ...).
-    easting, northing
-        Where, m, in the grid's CRS.
-    clear
-        Whether the spot is clear of it.
-    seen
-        What was seen, or the ticket's number.
-    seen_on, until
-        ISO dates; after `until` the record no longer counts, empty = not limited.
-    radius_m
-        How far around the place it holds, m.
-    """
-
-    keepout: str
+    record: Looked
     easting: float
     northing: float
-    clear: bool
-    seen: str = ""
-    seen_on: str = ""
-    until: str = ""
-    radius_m: float = 15.0
 
     def holds_at(self, spot: Spot, on: str) -> bool:
         """Whether the record speaks for a spot on a day (ISO date)."""
-        near = (self.easting - spot.easting) ** 2 + (self.northing - spot.northing) ** 2 <= self.radius_m**2
-        in_time = not self.until or (bool(on) and on[:10] <= self.until[:10])
-        return near and (in_time or not self.clear)
+        away = math.hypot(self.easting - spot.easting, self.northing - spot.northing)
+        until = self.record.until[:10]
+        in_time = not until or (bool(on) and on[:10] <= until)
+        return away <= self.record.radius_m and (in_time or not self.record.clear)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +93,7 @@ class Ledger:
     """What is on record: permissions, and what was seen on the spot."""
 
     permissions: Sequence[Permission] = ()
-    looked: Sequence[Looked] = ()
+    looked: Sequence[Seen] = ()
 
 
 @dataclass(slots=True)
@@ -246,7 +227,11 @@ def _read_on_the_spot(
         return
     unseen = []
     for rule in rules:
-        records = [look for look in ledger.looked if look.keepout == rule.key and look.holds_at(spot, on)]
+        records = [
+            seen.record
+            for seen in ledger.looked
+            if seen.record.keepout == rule.key and seen.holds_at(spot, on)
+        ]
         if not records:
             unseen.append(rule.title.lower())
             continue

@@ -6,53 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from prospect.records import SCOPES, Scope
+from prospect.records import SCOPES, Permission, Scope
 
-PermissionStatus = Literal["asked", "granted", "refused", "withdrawn", "do-not-ask"]
 StandingWord = Literal[
     "granted", "asked", "refused", "withdrawn", "do not ask", "not asked", "run out", "not for this"
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Permission:
-    """One line of the permission ledger.
-
-    Attributes
-    ----------
-    parcel_id
-        The parcel it is about.
-    status
-        What happened.
-    scope
-        How far a grant goes; each scope includes the ones before it in look, walk, auger, dig, take. A grant
-        without a scope does not count.
-    person
-        Who spoke; personal data.
-    machine
-        Whether a machine may be used.
-    volume_m3, depth_m
-        Limits of the grant; None = none was named.
-    valid_from, valid_until
-        ISO dates; empty = not limited.
-    document, note
-        Where the paper is, and what else was said.
-    recorded
-        ISO date or time of the entry; the latest entry speaks for the parcel.
-    """
-
-    parcel_id: str
-    status: PermissionStatus
-    scope: Scope | None = None
-    person: str = ""
-    machine: bool = False
-    volume_m3: float | None = None
-    depth_m: float | None = None
-    valid_from: str = ""
-    valid_until: str = ""
-    document: str = ""
-    note: str = ""
-    recorded: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,7 @@ from prospect.land import (
     CAUTIONS,
     LandLayers,
     Ledger,
-    Looked,
-    Permission,
+    Seen,
     Spot,
     check_spot,
     constraints_at,
@@ -24,6 +23,7 @@ from prospect.land import (
     standing,
     unmapped_rules,
 )
+from prospect.records import Looked, Permission
 
 CRS = "EPSG:32617"
 
@@ -330,7 +330,7 @@ def test_what_no_map_shows_is_asked_for_and_can_be_recorded(parcels):
     layers = LandLayers(parcels)
     before = check_spot(Spot(50, 50), layers, line_error_m=3, ledger=Ledger([grant()]))
     assert any("Nobody has yet looked" in reason and "utility lines" in reason for reason in before.reasons)
-    seen = Looked("utility_lines", 52, 50, clear=True, seen="ticket 4471", until="2026-06-01")
+    seen = Seen(Looked("utility_lines", 0.0, 0.0, clear=True, seen="ticket 4471", until="2026-06-01"), 52, 50)
     after = check_spot(
         Spot(50, 50), layers, line_error_m=3, ledger=Ledger([grant()], [seen]), on="2026-05-20"
     )
@@ -340,7 +340,11 @@ def test_what_no_map_shows_is_asked_for_and_can_be_recorded(parcels):
 
 
 def test_what_was_found_on_the_spot_keeps_people_out(parcels):
-    seen = Looked("unmarked_grave", 50, 50, clear=False, seen="fieldstones in a row", until="2020-01-01")
+    seen = Seen(
+        Looked("unmarked_grave", 0.0, 0.0, clear=False, seen="fieldstones in a row", until="2020-01-01"),
+        50,
+        50,
+    )
     check = check_spot(
         Spot(50, 50), LandLayers(parcels), line_error_m=3, ledger=Ledger([grant()], [seen]), on="2026-05-20"
     )
