@@ -9,7 +9,7 @@ import traceback
 
 import click
 
-from prospect.cli import demo, ground, look, show
+from prospect.cli import app, demo, doctor, ground, look, show
 from prospect.cli.printing import print_log
 from prospect.errors import InputRefused, ProspectError
 
@@ -28,7 +28,14 @@ def claywalk() -> None:
     """
 
 
-for command in (*demo.COMMANDS, *ground.COMMANDS, *look.COMMANDS, *show.COMMANDS):
+for command in (
+    *demo.COMMANDS,
+    *ground.COMMANDS,
+    *look.COMMANDS,
+    *show.COMMANDS,
+    *app.COMMANDS,
+    *doctor.COMMANDS,
+):
     claywalk.add_command(command)
 
 

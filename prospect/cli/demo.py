@@ -13,10 +13,10 @@ from types import ModuleType
 
 import click
 
+from prospect.cli.app import open_app
 from prospect.cli.ground import as_json
 from prospect.cli.look import print_sites, site_words
 from prospect.cli.printing import note, print_json, print_log
-from prospect.cli.show import open_app
 from prospect.definitions import demo_folder
 from prospect.errors import GroundError, InputRefused
 from prospect.pipeline import Wording, add_layer, choose, find_sites, score, share_content
