@@ -1,10 +1,23 @@
 """One ground on disk: its folder, its layers, and its records in one GeoPackage."""
 
 from prospect.store.backups import Backup
+from prospect.store.changes import Change
 from prospect.store.checkup import Finding
 from prospect.store.ground import Ground
 from prospect.store.holding import Hold, Holder
-from prospect.store.records_file import Change, RecordsDamaged
+from prospect.store.records_file import RecordsDamaged
+from prospect.store.samples import ChangedMeanwhile, Recorded
 from prospect.store.schema import SCHEMA_VERSION
 
-__all__ = ["SCHEMA_VERSION", "Backup", "Change", "Finding", "Ground", "Hold", "Holder", "RecordsDamaged"]
+__all__ = [
+    "SCHEMA_VERSION",
+    "Backup",
+    "Change",
+    "ChangedMeanwhile",
+    "Finding",
+    "Ground",
+    "Hold",
+    "Holder",
+    "Recorded",
+    "RecordsDamaged",
+]

@@ -9,9 +9,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from prospect.store.backups import backups_of, is_sound, unfinished_backups
+from prospect.store.chain import first_broken
+from prospect.store.changes import Change
 from prospect.store.holding import has_ended, holder_of, is_here
-from prospect.store.records_file import Change, open_records
-from prospect.store.replay import replay
+from prospect.store.outside import found_in, outside_changes
+from prospect.store.records_file import open_records
+from prospect.store.replay import Replayed, differences, few, replay
 
 _NO_BACKUP_BEFORE = ("new", "restore", "upgrade")
 """Actions that no backup of the day goes before."""
@@ -38,19 +41,21 @@ def check_up(records: Path) -> tuple[Finding, ...]:
     with open_records(records) as connection:
         faults = [str(row[0]) for row in connection.execute("PRAGMA integrity_check(5)") if row[0] != "ok"]
         loose = connection.execute("PRAGMA foreign_key_check").fetchall()
-        rows = connection.execute("SELECT revision, at, action, detail FROM audit ORDER BY fid").fetchall()
-        samples = [name for (name,) in connection.execute("SELECT sample_id FROM samples ORDER BY fid")]
-        rocks = dict(connection.execute("SELECT unit, rocks FROM rock_corrections").fetchall())
-        settings = dict(connection.execute("SELECT key, value FROM settings").fetchall())
-    changes = [Change(*row) for row in rows]
+        rows = connection.execute(
+            "SELECT revision, at, action, detail, state, chain FROM audit ORDER BY fid"
+        ).fetchall()
+        there = found_in(connection)
+        outside = outside_changes(connection)
+    changes = [Change(*row[:4]) for row in rows]
     if loose:
         faults.append(f"{len(loose)} rows refer to rows that are not there")
-    sound = f"sound, {len(changes)} changes on record, {len(samples)} samples"
-    differing = list(_differences(changes, samples, rocks, settings))
+    sound = f"sound, {len(changes)} changes on record, {len(there.samples)} samples"
+    differing = list(_audit_faults(changes, there, first_broken(rows), outside))
     return (
         Finding("records", not faults, "; ".join(faults) or sound),
         Finding("audit", not differing, "; ".join(differing) or "every row is accounted for"),
         _backup_finding(records, changes, now),
+        *_outside_findings(changes),
         *_holder_findings(records),
         _leftover_finding(records),
     )
@@ -68,33 +73,21 @@ def leftovers(records: Path) -> tuple[Path, ...]:
     return tuple(sorted(found))
 
 
-def _differences(
-    changes: list[Change], samples: list[str], rocks: dict[str, str], settings: dict[str, str]
+def _audit_faults(
+    changes: list[Change], there: Replayed, broken: int | None, outside: str | None
 ) -> Iterator[str]:
     if [change.revision for change in changes] != list(range(1, len(changes) + 1)):
         yield "revisions are missing"
+    if broken is not None:
+        yield f"from change {broken} on the audit is not as it was written"
     try:
-        state = replay(changes)
+        found = list(differences(replay(changes), there))
     except ValueError as error:
         yield f"cannot be read: {error}"
         return
-    there = set(samples)
-    gone = [name for name in state.samples if name not in there]
-    added = [name for name in samples if name not in state.samples]
-    if gone:
-        yield f"samples were removed by another program: {_few(gone)}"
-    if added:
-        yield f"samples were added by another program: {_few(added)}"
-    units = [unit for unit in sorted({*rocks, *state.rocks}) if rocks.get(unit) != state.rocks.get(unit)]
-    if units:
-        yield f"readings of map units were changed by another program: {_few(units)}"
-    changed = [
-        key
-        for key, value in state.settings.items()
-        if key not in settings or json.loads(settings[key]) != value
-    ]
-    if changed:
-        yield f"settings were changed by another program: {_few(changed)}"
+    yield from found
+    if outside is not None and not found:
+        yield "what is inside rows was changed by another program"
 
 
 def _backup_finding(records: Path, changes: list[Change], now: datetime) -> Finding:
@@ -110,8 +103,19 @@ def _backup_finding(records: Path, changes: list[Change], now: datetime) -> Find
     if behind:
         words.append("older than the last save: see whether the backups folder can be written")
     if bad:
-        words.append(f"not sound, delete: {_few(bad)}")
+        words.append(f"not sound, delete: {few(bad)}")
     return Finding("backups", not behind and not bad, "; ".join(words))
+
+
+def _outside_findings(changes: list[Change]) -> Iterator[Finding]:
+    """Tell what another program changed; it is well once something was saved on top of it."""
+    for place, change in enumerate(changes):
+        if change.action != "changed outside":
+            continue
+        what = "; ".join(str(sentence) for sentence in json.loads(change.detail).get("what", ()))
+        accepted = any(later.action != "changed outside" for later in changes[place + 1 :])
+        advice = "" if accepted else "; bring a backup back, or go on saving to accept it"
+        yield Finding("changed outside", accepted, f"noticed {change.at[:10]}: {what}{advice}")
 
 
 def _holder_findings(records: Path) -> Iterator[Finding]:
@@ -128,12 +132,7 @@ def _holder_findings(records: Path) -> Iterator[Finding]:
 
 def _leftover_finding(records: Path) -> Finding:
     found = [path.relative_to(records.parent).as_posix() for path in leftovers(records)]
-    return Finding("left by killed runs", True, f"safe to delete: {_few(found)}" if found else "nothing")
-
-
-def _few(names: list[str]) -> str:
-    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-    return ", ".join(names[:3]) + more
+    return Finding("left by killed runs", True, f"safe to delete: {few(found)}" if found else "nothing")
 
 
 def _age(span: timedelta) -> str:

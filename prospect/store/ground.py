@@ -5,17 +5,15 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
-import struct
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import uuid
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, fields, replace
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
-
-import shapely
 
 from prospect.errors import GroundError, WrongUsage
 from prospect.layerfile import layer_names
-from prospect.records import GroundSettings, Sample
+from prospect.records import GroundSettings, Looked, Permission, Sample
 from prospect.store.backups import (
     Backup,
     back_up,
@@ -25,36 +23,36 @@ from prospect.store.backups import (
     restore,
     write_copy,
 )
+from prospect.store.changes import Change
 from prospect.store.checkup import Finding, check_up
+from prospect.store.documents import keep_document
+from prospect.store.drafts import read_draft, write_draft
 from prospect.store.holding import Hold, hold
+from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
 from prospect.store.records_file import (
-    Change,
     RecordsDamaged,
     create_records,
+    next_revision,
+    note_outside_changes,
     open_records,
     parts_of,
     transaction,
 )
-from prospect.store.schema import EXTENT_OF_SAMPLES, SCHEMA_VERSION
+from prospect.store.samples import (
+    Recorded,
+    all_samples,
+    delete_samples,
+    held_at,
+    insert_samples,
+    samples_named,
+    update_sample,
+)
+from prospect.store.schema import SCHEMA_VERSION
 from prospect.store.undoing import put_correction, put_settings, step_back, take_back
 
 _RECORDS = "records.gpkg"
-_SAMPLE_COLUMNS = (
-    "sample_id",
-    "hole_id",
-    "lon",
-    "lat",
-    "position_error_m",
-    "top_cm",
-    "bottom_cm",
-    "date",
-    "usable",
-    "quality",
-    "note",
-)
-_SELECT_SAMPLES = f"SELECT {', '.join(_SAMPLE_COLUMNS)}, fields FROM samples"  # noqa: S608 - our own names
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +62,13 @@ class Ground:
     Attributes
     ----------
     folder
-        Holds `records.gpkg`, `backups/`, `layers/`, `derived/` and `shared/`.
+        Holds `records.gpkg`, `backups/`, `documents/`, `layers/`, `derived/` and `shared/`.
+    read_only
+        Why nothing can be saved; empty when it can.
     """
 
     folder: Path
+    read_only: str = ""
 
     @classmethod
     def create(cls, folder: Path, settings: GroundSettings) -> Ground:
@@ -86,12 +87,23 @@ class Ground:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise GroundError(f"{folder} cannot be made: {error}") from error
-        create_records(records, lambda part: _save_settings(part, "new", asdict(settings)))
+        named = {**asdict(settings), "ground_id": uuid.uuid4().hex}
+        create_records(records, lambda part: _save_settings(part, "new", named))
         return cls(folder)
 
     @classmethod
-    def open(cls, folder: Path) -> Ground:
-        """Open a ground after looking at its records; older ones are backed up and brought up to date.
+    def open(cls, folder: Path, *, read_only: str = "") -> Ground:
+        """Open a ground after looking at its records.
+
+        Older records are backed up and brought up to date, and what another program changed in them is put on
+        record.
+
+        Parameters
+        ----------
+        folder
+            The ground's folder.
+        read_only
+            Why nothing is to be saved; empty = open for saving.
 
         Raises
         ------
@@ -111,7 +123,11 @@ class Ground:
             ) from error
         if version < SCHEMA_VERSION:
             upgrade(folder / _RECORDS)
-        return cls(folder)
+        if not read_only:
+            # In a read-only folder nothing can be put on record; the doctor says what was changed.
+            with contextlib.suppress(GroundError):
+                note_outside_changes(folder / _RECORDS)
+        return cls(folder, read_only)
 
     @classmethod
     def restore(cls, folder: Path, backup: Path) -> Ground:
@@ -144,6 +160,11 @@ class Ground:
     def shared_folder(self) -> Path:
         """Where maps for others are written."""
         return self.folder / "shared"
+
+    @property
+    def documents_folder(self) -> Path:
+        """Where the papers are that belong to permissions."""
+        return self.folder / "documents"
 
     @property
     def records_path(self) -> Path:
@@ -213,8 +234,8 @@ class Ground:
                 )
         settings = replace(self.settings, **changes)  # type: ignore[arg-type]
         values = {key: value for key, value in asdict(settings).items() if key in changes}
-        back_up_once_a_day(self.records_path)
-        _save_settings(self.records_path, "set", values)
+        with self._saving("set", _told(values)) as connection:
+            put_settings(connection, values)
         return settings
 
     def layers(self) -> tuple[str, ...]:
@@ -224,7 +245,12 @@ class Ground:
     def samples(self) -> tuple[Sample, ...]:
         """Every sample in the order it was saved."""
         with open_records(self.records_path) as connection:
-            return tuple(_sample(row) for row in connection.execute(f"{_SELECT_SAMPLES} ORDER BY fid"))
+            return all_samples(connection)
+
+    def recorded(self, sample_id: str) -> Recorded | None:
+        """Return a sample with the revision that an edit of it must name; None when there is none."""
+        with open_records(self.records_path) as connection:
+            return samples_named(connection, (sample_id,)).get(sample_id)
 
     def add_samples(self, samples: Iterable[Sample], *, origin: str = "") -> tuple[Sample, ...]:
         """Save new samples in one transaction; return those whose name is taken by a different sample.
@@ -239,25 +265,96 @@ class Ground:
             Where they came from, for the audit.
         """
         samples = tuple(samples)
-        on_record = self._named([sample.sample_id for sample in samples])
-        new: dict[str, Sample] = {}
-        clashes: list[Sample] = []
-        for sample in samples:
-            other = on_record.get(sample.sample_id) or new.get(sample.sample_id)
-            if other is None:
-                new[sample.sample_id] = sample
-            elif other != sample:
-                clashes.append(sample)
+        new, clashes = self._sorted_out(samples)
         if new:
-            detail = json.dumps({"origin": origin, "samples": list(new)}, ensure_ascii=False)
-            with self._saving("add samples", detail) as connection:
-                connection.executemany(
-                    f"INSERT INTO samples (geom, {', '.join(_SAMPLE_COLUMNS)}, fields) "  # noqa: S608
-                    f"VALUES ({', '.join('?' * (len(_SAMPLE_COLUMNS) + 2))})",
-                    [_sample_row(sample) for sample in new.values()],
-                )
-                connection.execute(EXTENT_OF_SAMPLES)
-        return tuple(clashes)
+            with self._saving("add samples", _told({"origin": origin, "samples": list(new)})) as connection:
+                insert_samples(connection, new.values(), next_revision(connection))
+        return clashes
+
+    def edit_sample(self, sample: Sample, revision: int) -> Recorded:
+        """Save a sample over the one of its name that is on record as of a revision; return it with its new one.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            When it was changed or taken out since; the error holds both.
+        """
+        before = self.recorded(sample.sample_id)
+        told = {"before": asdict(before.sample) if before else None, "after": asdict(sample)}
+        with self._saving("edit sample", _told(told)) as connection:
+            held_at(connection, sample.sample_id, revision, sample)
+            saved = Recorded(sample, next_revision(connection))
+            update_sample(connection, sample, saved.revision)
+        return saved
+
+    def drop_sample(self, sample_id: str, revision: int) -> Sample:
+        """Take out a sample that is on record as of a revision; the audit keeps what was in it.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            When it was changed or taken out since; the error holds what is there.
+        """
+        before = self.recorded(sample_id)
+        told = {"sample": asdict(before.sample) if before else None}
+        with self._saving("drop sample", _told(told)) as connection:
+            held = held_at(connection, sample_id, revision, None)
+            delete_samples(connection, (sample_id,))
+        return held.sample
+
+    def permissions(self) -> tuple[Permission, ...]:
+        """Every entry of the permission ledger, oldest first, without those that were taken back."""
+        with open_records(self.records_path) as connection:
+            return all_permissions(connection)
+
+    def permit(self, entry: Permission, document: Path | None = None) -> Permission:
+        """Add an entry to the permission ledger; return it as saved, with its time and the name of its paper.
+
+        Parameters
+        ----------
+        entry
+            What was asked or said.
+        document
+            A paper to keep with it, copied into `documents_folder`.
+
+        Raises
+        ------
+        NothingToWorkWith, WrongUsage
+            When there is no such paper, or it is no plain file or too large.
+        """
+        self._refuse_when_read_only()
+        paper = entry.document if document is None else keep_document(document, self.documents_folder)
+        saved = replace(entry, document=paper, recorded=_now())
+        with self._saving("permit", _told(asdict(saved))) as connection:
+            insert_permission(connection, saved, next_revision(connection))
+        return saved
+
+    def looked(self) -> tuple[Looked, ...]:
+        """Every on-site record, oldest first, without those that were taken back."""
+        with open_records(self.records_path) as connection:
+            return all_looked(connection)
+
+    def note_looked(self, entry: Looked) -> Looked:
+        """Add what somebody saw on the spot; return it as saved, with its time."""
+        saved = replace(entry, recorded=_now())
+        with self._saving("looked", _told(asdict(saved))) as connection:
+            insert_looked(connection, saved, next_revision(connection))
+        return saved
+
+    def draft(self, key: str) -> dict[str, str]:
+        """Return what was being typed into a form; empty when nothing was."""
+        with open_records(self.records_path) as connection:
+            return read_draft(connection, key)
+
+    def keep_draft(self, key: str, content: Mapping[str, str]) -> None:
+        """Keep what is being typed into a form until it is saved or dropped; no change for the audit."""
+        self._refuse_when_read_only()
+        with open_records(self.records_path) as connection:
+            write_draft(connection, key, content)
+
+    def drop_draft(self, key: str) -> None:
+        """Forget what was being typed into a form."""
+        self.keep_draft(key, {})
 
     def rock_corrections(self) -> Mapping[str, str]:
         """Return the user's own readings of map units, `unit → term:fraction,term:fraction`."""
@@ -268,15 +365,14 @@ class Ground:
 
     def correct_rock(self, unit: str, rocks: str) -> None:
         """Keep the user's own reading of a map unit; an empty one takes the correction back."""
-        detail = json.dumps({"unit": unit, "rocks": rocks}, ensure_ascii=False)
-        with self._saving("correct rock", detail) as connection:
+        with self._saving("correct rock", _told({"unit": unit, "rocks": rocks})) as connection:
             put_correction(connection, unit, rocks)
 
     def undo(self) -> Change:
         """Take back the last action that is not taken back yet, as a new action; return the one taken back.
 
-        Settings and readings of map units go back to what they were; samples are removed, and the audit keeps what
-        was in them.
+        Settings, readings of map units and edited samples go back to what they were; added samples are taken out, and
+        the audit keeps what was in them; entries of the ledgers stay, marked as taken back.
 
         Raises
         ------
@@ -285,8 +381,8 @@ class Ground:
         GroundError
             When it cannot be saved, or another program saved something meanwhile.
         """
-        step = step_back(self.audit(), lambda names: [asdict(item) for item in self._named(names).values()])
-        with self._saving("undo", json.dumps(step.detail(), ensure_ascii=False)) as connection:
+        step = step_back(self.audit(), self._samples_named)
+        with self._saving("undo", _told(step.detail())) as connection:
             take_back(connection, step)
         return step.change
 
@@ -303,33 +399,45 @@ class Ground:
             ).fetchall()
         return tuple(Change(*row) for row in rows)
 
-    def _named(self, names: Sequence[str]) -> dict[str, Sample]:
+    def _samples_named(self, names: Iterable[str]) -> tuple[Sample, ...]:
         with open_records(self.records_path) as connection:
-            rows = [
-                row
-                for name in dict.fromkeys(names)
-                for row in connection.execute(f"{_SELECT_SAMPLES} WHERE sample_id = ?", (name,))
-            ]
-        return {sample.sample_id: sample for sample in map(_sample, rows)}
+            return tuple(held.sample for held in samples_named(connection, names).values())
+
+    def _sorted_out(self, samples: Iterable[Sample]) -> tuple[dict[str, Sample], tuple[Sample, ...]]:
+        samples = tuple(samples)
+        on_record = {
+            sample.sample_id: sample for sample in self._samples_named(sample.sample_id for sample in samples)
+        }
+        new: dict[str, Sample] = {}
+        clashes: list[Sample] = []
+        for sample in samples:
+            other = on_record.get(sample.sample_id) or new.get(sample.sample_id)
+            if other is None:
+                new[sample.sample_id] = sample
+            elif other != sample:
+                clashes.append(sample)
+        return new, tuple(clashes)
+
+    def _refuse_when_read_only(self) -> None:
+        if self.read_only:
+            raise GroundError(f"Nothing can be saved here: {self.read_only}")
 
     @contextlib.contextmanager
     def _saving(self, action: str, detail: str) -> Iterator[sqlite3.Connection]:
+        self._refuse_when_read_only()
         back_up_once_a_day(self.records_path)
         with transaction(self.records_path, action, detail) as connection:
             yield connection
 
 
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:
-    with transaction(path, action, json.dumps(values, ensure_ascii=False)) as connection:
+    with transaction(path, action, _told(values)) as connection:
         put_settings(connection, values)
 
 
-def _sample(row: Sequence[Any]) -> Sample:
-    return Sample(**dict(zip(_SAMPLE_COLUMNS, row[:-1], strict=True)), fields=json.loads(row[-1]))
+def _told(what: Mapping[str, object]) -> str:
+    return json.dumps(what, ensure_ascii=False)
 
 
-def _sample_row(sample: Sample) -> tuple[object, ...]:
-    header = struct.pack("<2sBBi", b"GP", 0, 1, 4326)
-    point = header + shapely.to_wkb(shapely.Point(sample.lon, sample.lat), byte_order=1)
-    values = (getattr(sample, column) for column in _SAMPLE_COLUMNS)
-    return (point, *values, json.dumps(sample.fields, ensure_ascii=False))
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds")

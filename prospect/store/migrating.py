@@ -40,8 +40,11 @@ def upgrade(records: Path, migrations: Sequence[Migration] = MIGRATIONS) -> int:
             if not steps:
                 raise _DoneMeanwhile
             for step in steps:
-                for statement in step.statements:
-                    connection.execute(statement)
+                for item in step.statements:
+                    if isinstance(item, str):
+                        connection.execute(item)
+                    else:
+                        item(connection)
                 connection.execute(set_version(step.version))
     except _DoneMeanwhile:
         return newest

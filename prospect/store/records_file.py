@@ -8,11 +8,11 @@ import sqlite3
 import threading
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
 from prospect.errors import GroundError
+from prospect.store.changes import append_change
+from prospect.store.outside import outside_changes
 from prospect.store.schema import tables
 
 _WAIT_S = 10.0
@@ -36,16 +36,6 @@ _ADVICE = {
 
 class RecordsDamaged(GroundError):
     """What is in the records file is damaged, or not what this program put there."""
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One row of the audit: which revision, when (UTC), what was done and to what."""
-
-    revision: int
-    at: str
-    action: str
-    detail: str
 
 
 def parts_of(path: Path) -> tuple[Path, Path]:
@@ -121,6 +111,8 @@ def open_records(path: Path) -> Iterator[sqlite3.Connection]:
 def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connection]:
     """Run one action: all its rows and its audit row, or nothing.
 
+    What another program changed since the last action gets an audit row of its own first.
+
     Parameters
     ----------
     path
@@ -133,16 +125,40 @@ def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connec
     GroundError
         When the records are busy, full, read-only or damaged; nothing was changed then.
     """
+    with _begun(path) as connection:
+        yield connection
+        append_change(connection, action, detail)
+
+
+def note_outside_changes(path: Path) -> bool:
+    """Put on record what another program changed since the last action; return whether there was anything.
+
+    Raises
+    ------
+    GroundError
+        When the records are busy, full, read-only or damaged.
+    """
+    with open_records(path) as connection:
+        if outside_changes(connection) is None:
+            return False
+    with _begun(path) as connection:
+        return connection.total_changes > 0
+
+
+def next_revision(connection: sqlite3.Connection) -> int:
+    """Return the revision that the action now under way will have."""
+    return int(connection.execute("SELECT coalesce(max(revision), 0) + 1 FROM audit").fetchone()[0])
+
+
+@contextlib.contextmanager
+def _begun(path: Path) -> Iterator[sqlite3.Connection]:
     with open_records(path) as connection:
         try:
             connection.execute("BEGIN IMMEDIATE")
+            told = outside_changes(connection)
+            if told is not None:
+                append_change(connection, "changed outside", told)
             yield connection
-            at = datetime.now(UTC).isoformat(timespec="milliseconds")
-            connection.execute(
-                "INSERT INTO audit (revision, at, action, detail) "
-                "SELECT coalesce(max(revision), 0) + 1, ?, ?, ? FROM audit",
-                (at, action, detail),
-            )
             connection.execute("COMMIT")
         except sqlite3.Error as error:
             _roll_back(connection)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from prospect.store.records_file import Change
+from prospect.store.changes import Change
+
+_NOT_THE_USERS = ("schema_version", "ground_id")
 
 
 @dataclass(slots=True)
@@ -21,6 +23,8 @@ class Replayed:
         Names of the samples in the order they were saved.
     rocks
         The user's own readings of map units.
+    entries
+        Revisions of the entries in the ledgers: permissions and on-site records.
     undone
         Revisions that were taken back.
     """
@@ -28,7 +32,18 @@ class Replayed:
     settings: dict[str, object] = field(default_factory=dict)
     samples: dict[str, None] = field(default_factory=dict)
     rocks: dict[str, str] = field(default_factory=dict)
+    entries: set[int] = field(default_factory=set)
     undone: set[int] = field(default_factory=set)
+
+    def as_detail(self) -> dict[str, object]:
+        """Return the state in the words of the audit."""
+        own = {key: value for key, value in self.settings.items() if key not in _NOT_THE_USERS}
+        return {
+            "settings": own,
+            "samples": list(self.samples),
+            "rocks": self.rocks,
+            "entries": sorted(self.entries),
+        }
 
 
 def replay(changes: Iterable[Change]) -> Replayed:
@@ -45,31 +60,88 @@ def replay(changes: Iterable[Change]) -> Replayed:
             state.settings.update(_detail(change))
         elif change.action == "add samples":
             state.samples.update(dict.fromkeys(map(str, _items(change, "samples"))))
+        elif change.action == "drop sample":
+            state.samples.pop(_name(_detail(change).get("sample")), None)
         elif change.action == "correct rock":
             detail = _detail(change)
             _correct(state, str(detail.get("unit", "")), str(detail.get("rocks", "")))
+        elif change.action in ("permit", "looked"):
+            state.entries.add(change.revision)
         elif change.action == "undo":
             _take_back(state, change)
+        elif change.action in ("changed outside", "rescue"):
+            _take_for_given(state, change)
     return state
+
+
+def differences(state: Replayed, there: Replayed) -> Iterator[str]:
+    """Yield a sentence for each sort of thing that is otherwise on record (`there`) than the audit says (`state`)."""
+    gone = [name for name in state.samples if name not in there.samples]
+    added = [name for name in there.samples if name not in state.samples]
+    if gone:
+        yield f"samples were removed by another program: {few(gone)}"
+    if added:
+        yield f"samples were added by another program: {few(added)}"
+    units = [
+        unit
+        for unit in sorted({*there.rocks, *state.rocks})
+        if there.rocks.get(unit) != state.rocks.get(unit)
+    ]
+    if units:
+        yield f"readings of map units were changed by another program: {few(units)}"
+    changed = [
+        key
+        for key, value in state.settings.items()
+        if key not in there.settings or there.settings[key] != value
+    ]
+    if changed:
+        yield f"settings were changed by another program: {few(changed)}"
+    if state.entries != there.entries:
+        count = len(state.entries ^ there.entries)
+        yield f"{count} entries of the ledgers were changed by another program"
+
+
+def few(names: Sequence[str]) -> str:
+    """Return the first few names, and how many more there are."""
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return ", ".join(names[:3]) + more
 
 
 def _take_back(state: Replayed, change: Change) -> None:
     detail = _detail(change)
-    state.undone.add(int(str(detail.get("revision", 0))))
+    revision = int(str(detail.get("revision", 0)))
+    state.undone.add(revision)
+    state.entries.discard(revision)
     settings = detail.get("settings", {})
     if isinstance(settings, dict):
         state.settings.update(settings)
     for sample in _items(change, "samples"):
-        if isinstance(sample, dict):
-            state.samples.pop(str(sample.get("sample_id")), None)
+        state.samples.pop(_name(sample), None)
+    for sample in _items(change, "put back"):
+        state.samples[_name(sample)] = None
     if "unit" in detail:
         _correct(state, str(detail["unit"]), str(detail.get("rocks", "")))
+
+
+def _take_for_given(state: Replayed, change: Change) -> None:
+    detail = _detail(change)
+    settings, rocks = detail.get("settings"), detail.get("rocks")
+    if not isinstance(settings, dict) or not isinstance(rocks, dict):
+        raise ValueError(f"change {change.revision} ({change.action}) does not say what there was")
+    state.settings = dict(settings)
+    state.rocks = {str(unit): str(words) for unit, words in rocks.items()}
+    state.samples = dict.fromkeys(map(str, _items(change, "samples")))
+    state.entries = {int(str(revision)) for revision in _items(change, "entries")}
 
 
 def _correct(state: Replayed, unit: str, rocks: str) -> None:
     state.rocks.pop(unit, None)
     if rocks:
         state.rocks[unit] = rocks
+
+
+def _name(sample: object) -> str:
+    return str(sample.get("sample_id")) if isinstance(sample, dict) else ""
 
 
 def _items(change: Change, key: str) -> list[object]:

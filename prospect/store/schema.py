@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
+import uuid
+from collections.abc import Callable
 from dataclasses import dataclass
+
+from prospect.records import SCOPES, STATUSES
+from prospect.store.chain import link
 
 APPLICATION_ID = 0x47504B47
 USER_VERSION = 10300
@@ -68,14 +74,77 @@ UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now'),
 WHERE table_name = 'samples'"""
 """What goes with every change of the samples: their extent and its time, as GeoPackage wants them."""
 
+EXTENT_OF_LOOKED = EXTENT_OF_SAMPLES.replace("samples", "looked")
+
+KEPT_TABLES = ("settings", "samples", "rock_corrections", "permissions", "looked")
+"""The tables that hold what people saved; `drafts` holds what they have not saved yet."""
+
+
+def _words(words: tuple[str, ...]) -> str:
+    return ", ".join(f"'{word}'" for word in words)
+
+
+_PERMISSIONS = f"""
+CREATE TABLE permissions (
+  fid INTEGER PRIMARY KEY, parcel_id TEXT NOT NULL, status TEXT NOT NULL CHECK (status IN ({_words(STATUSES)})),
+  scope TEXT CHECK (scope IN ({_words(SCOPES)})), person TEXT NOT NULL, speaks_as TEXT NOT NULL, how TEXT NOT NULL,
+  machine BOOLEAN NOT NULL, depth_m DOUBLE, volume_m3 DOUBLE, amount_kg DOUBLE, may_sell BOOLEAN NOT NULL,
+  valid_from TEXT NOT NULL, valid_until TEXT NOT NULL, conditions TEXT NOT NULL, document TEXT NOT NULL,
+  note TEXT NOT NULL, recorded TEXT NOT NULL, revision INTEGER NOT NULL UNIQUE, taken_back INTEGER)""".strip()
+
+_LOOKED = """
+CREATE TABLE looked (
+  fid INTEGER PRIMARY KEY, geom BLOB NOT NULL, keepout TEXT NOT NULL, lon REAL NOT NULL, lat REAL NOT NULL,
+  clear BOOLEAN NOT NULL, seen TEXT NOT NULL, ticket TEXT NOT NULL, seen_on TEXT NOT NULL, until TEXT NOT NULL,
+  radius_m DOUBLE NOT NULL, person TEXT NOT NULL, recorded TEXT NOT NULL, revision INTEGER NOT NULL UNIQUE,
+  taken_back INTEGER)""".strip()
+
+_PERMISSION_COLUMNS = (
+    "fid, parcel_id, status, scope, person, speaks_as, how, machine, depth_m, volume_m3, amount_kg, may_sell, "
+    "valid_from, valid_until, conditions, document, note, recorded, revision"
+)
+_LOOKED_COLUMNS = (
+    "fid, geom, keepout, lon, lat, clear, seen, ticket, seen_on, until, radius_m, person, recorded, revision"
+)
+
+
+def _only_added(table: str, columns: str) -> tuple[str, ...]:
+    """Return the triggers that hold a ledger to its word: entries are added, and may be marked as taken back once."""
+    stop = f"BEGIN SELECT RAISE(ABORT, 'an entry of {table} is never changed'); END"
+    return (
+        f"CREATE TRIGGER {table}_not_edited BEFORE UPDATE OF {columns} ON {table} {stop}",
+        f"CREATE TRIGGER {table}_taken_back_once BEFORE UPDATE OF taken_back ON {table} "
+        f"WHEN OLD.taken_back IS NOT NULL {stop}",
+        f"CREATE TRIGGER {table}_not_deleted BEFORE DELETE ON {table} {stop}",
+        f"CREATE TRIGGER {table}_not_replaced BEFORE INSERT ON {table} "
+        f"WHEN EXISTS (SELECT 1 FROM {table} WHERE fid = NEW.fid OR revision = NEW.revision) {stop}",
+    )
+
+
+def _name_ground(connection: sqlite3.Connection) -> None:
+    connection.execute(
+        "INSERT INTO settings (key, value) VALUES ('ground_id', ?)", (f'"{uuid.uuid4().hex}"',)
+    )
+
+
+def _chain_audit(connection: sqlite3.Connection) -> None:
+    chain = ""
+    rows = connection.execute("SELECT fid, revision, at, action, detail FROM audit ORDER BY fid").fetchall()
+    for fid, revision, at, action, detail in rows:
+        chain = link(chain, revision, at, action, detail, "")
+        connection.execute("UPDATE audit SET chain = ? WHERE fid = ?", (chain, fid))
+
 
 @dataclass(frozen=True, slots=True)
 class Migration:
-    """A step to a version of the records: what it is for, and its statements one by one."""
+    """A step to a version of the records: what it is for, and its statements one by one.
+
+    A step that is no statement is done by a function, and only where there are rows to do it to.
+    """
 
     version: int
     what: str
-    statements: tuple[str, ...]
+    statements: tuple[str | Callable[[sqlite3.Connection], None], ...]
 
 
 MIGRATIONS: tuple[Migration, ...] = (
@@ -87,6 +156,30 @@ MIGRATIONS: tuple[Migration, ...] = (
             "CREATE TRIGGER audit_is_not_replaced BEFORE INSERT ON audit "
             "WHEN EXISTS (SELECT 1 FROM audit WHERE fid = NEW.fid OR revision = NEW.revision) "
             "BEGIN SELECT RAISE(ABORT, 'the audit is append-only'); END",
+        ),
+    ),
+    Migration(
+        3,
+        "permissions, on-site records and drafts; samples and audit know the change that wrote them",
+        (
+            _PERMISSIONS,
+            *_only_added("permissions", _PERMISSION_COLUMNS),
+            _LOOKED,
+            *_only_added("looked", _LOOKED_COLUMNS),
+            "CREATE TABLE drafts (fid INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, content TEXT NOT NULL, "
+            "at TEXT NOT NULL)",
+            "INSERT INTO gpkg_contents (table_name, data_type, identifier, srs_id) VALUES "
+            "('permissions', 'attributes', 'permissions', NULL), ('looked', 'features', 'looked', 4326), "
+            "('drafts', 'attributes', 'drafts', NULL)",
+            "INSERT INTO gpkg_geometry_columns VALUES ('looked', 'geom', 'POINT', 4326, 0, 0)",
+            "ALTER TABLE samples ADD COLUMN revision INTEGER NOT NULL DEFAULT 0",
+            "ALTER TABLE audit ADD COLUMN state TEXT NOT NULL DEFAULT ''",
+            "ALTER TABLE audit ADD COLUMN chain TEXT NOT NULL DEFAULT ''",
+            "DROP TRIGGER audit_is_not_edited",
+            _chain_audit,
+            "CREATE TRIGGER audit_is_not_edited BEFORE UPDATE ON audit "
+            "BEGIN SELECT RAISE(ABORT, 'the audit is append-only'); END",
+            _name_ground,
         ),
     ),
 )
@@ -101,7 +194,7 @@ def set_version(version: int) -> str:
 
 
 def tables(version: int = SCHEMA_VERSION) -> str:
-    """Return the script that makes empty records of a version: version 1 and every step up to it."""
+    """Return the script that makes empty records of a version: version 1 and every statement up to it."""
     steps = [step for step in MIGRATIONS if step.version <= version]
-    statements = [statement for step in steps for statement in step.statements]
+    statements = [item for step in steps for item in step.statements if isinstance(item, str)]
     return _VERSION_1 + "".join(f"{statement};\n" for statement in (*statements, set_version(version)))

@@ -5,17 +5,27 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
 from prospect.errors import GroundError, NothingToWorkWith
-from prospect.store.records_file import Change
+from prospect.records import Sample
+from prospect.store.changes import Change
+from prospect.store.ledgers import mark_taken_back
 from prospect.store.replay import replay
-from prospect.store.schema import EXTENT_OF_SAMPLES
+from prospect.store.samples import delete_samples, insert_samples, update_sample
 
-LookUp = Callable[[Sequence[str]], Sequence[Mapping[str, object]]]
+LookUp = Callable[[Sequence[str]], Sequence[Sample]]
 
 _NOT_OF_THE_USER = ("undo", "upgrade")
-_UNDONE_HERE = ("set", "add samples", "correct rock")
+_UNDONE_HERE = (
+    "set",
+    "add samples",
+    "edit sample",
+    "drop sample",
+    "correct rock",
+    "permit",
+    "looked",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,22 +41,33 @@ class Step:
     settings, rocks
         What the settings and the readings of map units become again; an empty reading is none.
     samples
-        The samples to remove, with everything that is in them.
+        The samples to take out, with everything that is in them.
+    put_back
+        The samples to put back.
+    earlier
+        What changed samples become again.
     """
 
     change: Change
     last_revision: int
     settings: Mapping[str, object] = field(default_factory=dict)
     rocks: Mapping[str, str] = field(default_factory=dict)
-    samples: tuple[Mapping[str, object], ...] = ()
+    samples: tuple[Sample, ...] = ()
+    put_back: tuple[Sample, ...] = ()
+    earlier: tuple[Sample, ...] = ()
 
     def detail(self) -> dict[str, object]:
         """Return what the audit says of the step."""
         detail: dict[str, object] = {"revision": self.change.revision, "action": self.change.action}
         if self.settings:
             detail["settings"] = dict(self.settings)
-        if self.samples:
-            detail["samples"] = [dict(sample) for sample in self.samples]
+        for word, samples in (
+            ("samples", self.samples),
+            ("put back", self.put_back),
+            ("earlier", self.earlier),
+        ):
+            if samples:
+                detail[word] = [asdict(sample) for sample in samples]
         for unit, rocks in self.rocks.items():
             detail.update(unit=unit, rocks=rocks)
         return detail
@@ -60,7 +81,7 @@ def step_back(changes: Sequence[Change], look_up: LookUp) -> Step:
     changes
         The whole audit, oldest first.
     look_up
-        Gives what is on record of the samples of some names.
+        Gives the samples on record of some names.
 
     Raises
     ------
@@ -75,7 +96,7 @@ def step_back(changes: Sequence[Change], look_up: LookUp) -> Step:
         # What was taken back before stays taken back: only what still holds counts towards what was before.
         before = replay(change for change in changes[:place] if change.revision not in undone)
         return _step(changes[place], changes[-1].revision, before.settings, before.rocks, look_up)
-    except ValueError as error:
+    except (ValueError, TypeError, KeyError) as error:
         raise GroundError(f"The audit cannot be read: {error}") from error
 
 
@@ -95,9 +116,13 @@ def take_back(connection: sqlite3.Connection, step: Step) -> None:
     for unit, rocks in step.rocks.items():
         put_correction(connection, unit, rocks)
     if step.samples:
-        names = [(sample["sample_id"],) for sample in step.samples]
-        connection.executemany("DELETE FROM samples WHERE sample_id = ?", names)
-        connection.execute(EXTENT_OF_SAMPLES)
+        delete_samples(connection, [sample.sample_id for sample in step.samples])
+    if step.put_back:
+        insert_samples(connection, step.put_back, newest + 1)
+    for sample in step.earlier:
+        update_sample(connection, sample, newest + 1)
+    if step.change.action in ("permit", "looked"):
+        mark_taken_back(connection, step.change.revision, newest + 1)
 
 
 def put_settings(connection: sqlite3.Connection, values: Mapping[str, object]) -> None:
@@ -143,4 +168,10 @@ def _step(
     if change.action == "correct rock":
         unit = str(detail["unit"])
         return Step(change, last_revision, rocks={unit: rocks.get(unit, "")})
-    return Step(change, last_revision, samples=tuple(look_up(detail["samples"])))
+    if change.action == "edit sample":
+        return Step(change, last_revision, earlier=(Sample(**detail["before"]),))
+    if change.action == "drop sample":
+        return Step(change, last_revision, put_back=(Sample(**detail["sample"]),))
+    if change.action == "add samples":
+        return Step(change, last_revision, samples=tuple(look_up(detail["samples"])))
+    return Step(change, last_revision)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from prospect.cli import run
+from prospect.errors import NothingToWorkWith
 from prospect.records import GroundSettings, Sample
 from prospect.store import Finding, Ground, backups
 
@@ -99,4 +100,44 @@ def test_the_doctor_says_it(ground: Ground, capsys: pytest.CaptureFixture[str]) 
     assert "ground: backups: 1, the newest" in told
     tamper(ground, "DELETE FROM samples")
     assert run(["doctor", str(ground.folder)]) == 4
-    assert "ILL   ground: audit: samples were removed by another program: A1, A2" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "ILL   ground: changed outside: noticed 20" in told
+    assert "samples were removed by another program: A1, A2; bring a backup back" in told
+    ground.change_settings(cell_m=5.0)
+    assert run(["doctor", str(ground.folder)]) == 0
+    assert "well  ground: changed outside: noticed 20" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        ("UPDATE samples SET note = 'other'", "what is inside rows was changed"),
+        (
+            "DROP TRIGGER audit_is_not_edited; UPDATE audit SET detail = '{}' WHERE revision = 3; "
+            "CREATE TRIGGER audit_is_not_edited BEFORE UPDATE ON audit "
+            "BEGIN SELECT RAISE(ABORT, 'the audit is append-only'); END",
+            "from change 3 on the audit is not as it was written",
+        ),
+    ],
+)
+def test_a_change_that_no_name_betrays_is_noticed(ground: Ground, statement: str, said: str) -> None:
+    with closing(sqlite3.connect(ground.records_path)) as connection:
+        connection.executescript(statement)
+    told = finding(ground, "audit")
+    assert not told.well
+    assert said in told.found
+
+
+def test_what_another_program_changed_becomes_one_entry_of_the_audit(ground: Ground) -> None:
+    tamper(ground, "UPDATE samples SET note = 'other' WHERE sample_id = 'A2'")
+    opened = Ground.open(ground.folder)
+    assert [change.action for change in opened.audit()][-2:] == ["correct rock", "changed outside"]
+    assert len(Ground.open(ground.folder).audit()) == len(opened.audit())
+    assert finding(opened, "audit").well
+    tamper(ground, "DELETE FROM samples WHERE sample_id = 'A1'")
+    opened.correct_rock("Ls", "limestone:1")  # noticed by the next save as well, and told apart from it
+    assert [change.action for change in opened.audit()][-2:] == ["changed outside", "correct rock"]
+    assert all(item.well for item in opened.check_up())
+    assert opened.undo().action == "correct rock"
+    with pytest.raises(NothingToWorkWith, match="changed outside"):
+        opened.undo()

@@ -1,0 +1,39 @@
+"""What is being typed and not saved yet: kept at every change, so that a lost page loses no more than a field."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping
+from datetime import UTC, datetime
+
+from prospect.errors import WrongUsage
+
+MOST_CHARACTERS = 200_000
+"""Longest draft (own judgement: some forty pages of notes)."""
+
+
+def read_draft(connection: sqlite3.Connection, key: str) -> dict[str, str]:
+    """Return a draft's fields; empty when there is none."""
+    row = connection.execute("SELECT content FROM drafts WHERE key = ?", (key,)).fetchone()
+    content = json.loads(row[0]) if row else {}
+    return {str(name): str(text) for name, text in content.items()} if isinstance(content, dict) else {}
+
+
+def write_draft(connection: sqlite3.Connection, key: str, content: Mapping[str, str]) -> None:
+    """Put a draft in place of the one before it; empty content takes it out.
+
+    Raises
+    ------
+    WrongUsage
+        When it is longer than any note.
+    """
+    text = json.dumps(dict(content), ensure_ascii=False)
+    if len(text) > MOST_CHARACTERS:
+        raise WrongUsage(
+            f"A draft of {len(text):,} characters is too long; at most {MOST_CHARACTERS:,} are kept."
+        )
+    connection.execute("DELETE FROM drafts WHERE key = ?", (key,))
+    if content:
+        at = datetime.now(UTC).isoformat(timespec="milliseconds")
+        connection.execute("INSERT INTO drafts (key, content, at) VALUES (?, ?, ?)", (key, text, at))
