@@ -7,7 +7,7 @@ import json
 import math
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 _CUT = "…"
 # Beyond the five of HTML: each of these starts something in a template or in a script literal.
@@ -17,11 +17,22 @@ _STARTS_FORMULA = "=+-@\t\r\n\0＝＋－＠"
 _NEEDS_QUOTE = re.compile(rf"^'*[{re.escape(_STARTS_FORMULA)}]")
 _QUOTED = re.compile(rf"^'+[{re.escape(_STARTS_FORMULA)}]")
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_LINE_BREAK = re.compile("\r\n|[\n\r\v\f\x1c-\x1e\x85\u2028\u2029]")
+_UNSEEN = ("Cc", "Cf", "Cs", "Co", "Cn")
+_JOINERS = "\u200c\u200d"
+# Never letters, in any version of Unicode; other unnamed places may be letters of a version to come.
+_NO_CHARACTER = re.compile(
+    f"[\u2065\ufdd0-\ufdef\ufff0-\ufff8\U000e0000-\U000effff{''.join(map(chr, range(0xFFFE, 0x110000, 0x10000)))}"
+    f"{''.join(map(chr, range(0xFFFF, 0x110000, 0x10000)))}]"
+)
+_MOST_MARKS = 30
+_MARK = "\u0300-\u036f\u0483-\u0489\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20f0\ufe20-\ufe2f"
+_MANY_MARKS = re.compile(f"[{_MARK}\u200c\u200d\ufe00-\ufe0f]{{{_MOST_MARKS + 1},}}")
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def plain(text: object, most: int = 500, *, lines: bool = False) -> str:
-    """Return text fit to be shown: no control or direction-changing characters, of bounded length.
+    """Return text fit to be shown: nothing invisible or direction-changing, and of bounded length.
 
     Parameters
     ----------
@@ -31,18 +42,38 @@ def plain(text: object, most: int = 500, *, lines: bool = False) -> str:
         Longest result, characters; what is cut ends in an ellipsis.
     lines
         Keep line breaks instead of turning them into spaces.
+
+    Notes
+    -----
+    Left out are control and format characters, halves of surrogate pairs, private and non-characters, and marks on
+    one letter beyond the thirty of Unicode's stream-safe text format (UAX #15, section 13). The two joiners stay
+    where they belong to the spelling of a word (Unicode 15, section 23.2), that is, after a letter that is not
+    ASCII. Every kind of line break counts as one.
     """
     given = "" if text is None else str(text)[: 4 * most + 64]
-    if given.isprintable() and len(given) <= most:
-        return given.strip()
-    kept = []
-    for char in given.replace("\r\n", "\n").replace("\r", "\n"):
-        if char in "\n\t":
-            kept.append("\n" if lines and char == "\n" else " ")
-        elif unicodedata.category(char) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
-            kept.append(char)
-    shown = "".join(kept).strip()
+    if given.isprintable() and (given.isascii() or not _MANY_MARKS.search(given)):
+        shown = given.strip()
+    else:
+        given = _LINE_BREAK.sub("\n" if lines else " ", given).replace("\t", " ")
+        shown = _bearable_marks("".join(_visible(given))).strip()
     return shown if len(shown) <= most else shown[: most - 1].rstrip() + _CUT
+
+
+def _visible(text: str) -> Iterator[str]:
+    before = ""
+    for char in text:
+        if char in _JOINERS:
+            seen = before > "\x7f" and not before.isspace()
+        else:
+            seen = char == "\n" or unicodedata.category(char) not in _UNSEEN
+            seen = seen or (unicodedata.category(char) == "Cn" and not _NO_CHARACTER.match(char))
+        if seen:
+            yield char
+            before = char
+
+
+def _bearable_marks(text: str) -> str:
+    return _MANY_MARKS.sub(lambda run: run[0][:_MOST_MARKS], text)
 
 
 def escape_html(text: object) -> str:

@@ -4,6 +4,10 @@ import csv
 import io
 import json
 import re
+import unicodedata
+from html import unescape
+from html.parser import HTMLParser
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -17,11 +21,14 @@ PAYLOAD = (
     "<img src=x onerror=alert(1)> </script><script>x</script> `${alert(1)}` {{7*7}} {% raw %} {# c #} _abc12 '"
     '";\\ \u2028'
 )
+HOSTILE = {
+    item["what"]: item["text"]
+    for item in json.loads((Path(__file__).parent / "hostile_words.json").read_text(encoding="utf-8"))
+}
 
 
 def test_html_comes_back_verbatim_from_an_html_parser():
-    from html import unescape  # HTML named and numeric character references (WHATWG HTML, 13.5)
-
+    # HTML named and numeric character references (WHATWG HTML, 13.5)
     assert unescape(escape_html(PAYLOAD)) == PAYLOAD
 
 
@@ -32,8 +39,6 @@ def test_html_has_nothing_that_starts_markup_a_literal_or_a_template():
 @given(st.text())
 def test_html_round_trip(text):
     # html.unescape follows the WHATWG rule for references only; ours are always well formed
-    from html import unescape
-
     assert unescape(escape_html(text)) == text
 
 
@@ -108,3 +113,66 @@ def test_plain_drops_control_and_direction_marks_and_is_bounded():
     assert plain("one\r\ntwo", lines=True) == "one\ntwo"
     assert plain(None) == ""
     assert plain("Tonschiefer – glimmerführend") == "Tonschiefer – glimmerführend"
+
+
+@pytest.mark.parametrize("what", HOSTILE)
+def test_a_hostile_word_is_nothing_but_text_in_an_element_and_an_attribute(what):
+    shown = plain(HOSTILE[what])
+    seen: list[tuple[str, object]] = []
+
+    class Reader(HTMLParser):
+        def handle_starttag(self, tag, attrs):
+            seen.append((tag, attrs))
+
+        def handle_data(self, data):
+            seen.append(("", data))
+
+    reader = Reader()
+    reader.feed(f'<p title="{escape_html(shown)}">{escape_html(shown)}</p>')
+    reader.close()
+    texts = "".join(str(data) for tag, data in seen if not tag)
+    assert (seen[0], texts) == (("p", [("title", shown)]), shown)
+
+
+@pytest.mark.parametrize("what", HOSTILE)
+def test_a_hostile_word_comes_back_from_every_encoder(what):
+    text = HOSTILE[what]
+    assert json.loads(escape_script({text: text})) == {text: text}
+    assert read_csv_cell(csv_cell(text)) == text
+    assert str(csv_cell(text))[:1] not in tuple("=+-@\t\r\n\0＝＋－＠") or not text
+    element = ET.fromstring(f'<a b="{xml_text(plain(text))}">{xml_text(plain(text))}</a>')
+    assert (element.text or "") == (element.get("b") or "") == plain(text)
+
+
+def test_plain_keeps_the_spelling_of_every_script():
+    # Unicode 15, 23.2: the two joiners are part of how words of Persian and of Indic scripts are written, and of
+    # pictures made of several.
+    for word in ("می\u200cخواهم", "क्\u200dष", "👨\u200d🌾", "Tho\u0302\u0301", "1\ufe0f\u20e3"):
+        assert plain(word) == word
+    assert plain("As\u200ch\u200ddown") == "Ashdown"  # in a Latin word they only hide
+
+
+def test_plain_keeps_letters_of_a_later_unicode_and_drops_what_is_none():
+    # Unicode 15, 23.7: the 66 noncharacters are never assigned; what merely has no name yet may be a letter.
+    assert plain("a\u0378b\U0001fae8c") == "a\u0378b\U0001fae8c"
+    assert plain("a\uffffb\U0010fffec\ufdd0d\ud800e\ue000f\U000e0041g") == "abcdefg"
+
+
+def test_plain_takes_every_line_break_for_one():
+    # Unicode 15, 5.8, newline function: CR, LF, CRLF, NEL, VT, FF, LS, PS.
+    for end in ("\r", "\n", "\r\n", "\x85", "\v", "\f", "\u2028", "\u2029"):
+        assert plain(f"one{end}two") == "one two"
+        assert plain(f"one{end}two", lines=True) == "one\ntwo"
+
+
+def test_plain_bounds_the_marks_on_one_letter():
+    # UAX #15, 13: at most 30 non-starters in a row in the stream-safe text format.
+    assert plain("e" + "\u0301" * 4999) == "e" + "\u0301" * 30
+
+
+@given(st.text(), st.integers(1, 40))
+def test_plain_settles_and_is_bounded(text, most):
+    shown = plain(text, most)
+    assert len(shown) <= most
+    assert plain(shown, most) == shown
+    assert not [char for char in shown if unicodedata.category(char) in ("Cc", "Cs", "Co", "Zl", "Zp")]

@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import streamlit
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from prospect.palette import Surfaces, colours
 from prospect.ui.open_ground import workspace
+from prospect.ui.policy import PolicyMiddleware, inline_scripts
 from prospect.ui.routes import routes
 
 OWN_NAMES = ["127.0.0.1", "localhost", "[::1]"]
@@ -20,7 +22,10 @@ def app_parts() -> dict[str, Any]:
     return {
         "script_path": Path(__file__).with_name("main.py"),
         "routes": routes(workspace()),
-        "middleware": [Middleware(TrustedHostMiddleware, allowed_hosts=OWN_NAMES)],
+        "middleware": [
+            Middleware(PolicyMiddleware, inline=inline_scripts(_library_page())),
+            Middleware(TrustedHostMiddleware, allowed_hosts=OWN_NAMES),
+        ],
     }
 
 
@@ -47,6 +52,11 @@ def server_settings(port: int | None = None) -> dict[str, object]:
         **_theme("theme.dark", colours().dark),
     }
     return settings if port is None else {**settings, "server.port": port}
+
+
+def _library_page() -> str:
+    page = Path(streamlit.__file__).parent / "static" / "index.html"
+    return page.read_text(encoding="utf-8") if page.is_file() else ""
 
 
 def _theme(section: str, surfaces: Surfaces) -> dict[str, object]:

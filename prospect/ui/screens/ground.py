@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from typing import Any
+from urllib.parse import quote
 
 import streamlit as st
 
@@ -29,11 +30,6 @@ PURPOSE_WORDS: dict[str, str] = {
     "unfired": "building, unfired",
     "slip": "slip and glaze",
 }
-_SCROLL = (
-    "if (innerWidth < 900) { document.querySelector('[class*=\"st-key-reading-\"]')"
-    ".scrollIntoView({ block: 'start', behavior: 'smooth' }); }"
-)
-"""Brings the page under the map into sight on a narrow screen; it holds nothing but numbers of ours."""
 _BEST_OF_ALL = "the best of every kind"
 
 
@@ -163,5 +159,9 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
         st.html(f'<article class="cw-page"><h2>Off the map</h2><p>{words(error)}</p></article>')
         return
     st.html(spot_page(report, state.site, state.deposit))
+    # Drawn anew for every spot, so that it runs again.
     place = f"{spot[0]:.6f} {spot[1]:.6f} {state.moves}"
-    st.html(f"<script>/* {place} */ {_SCROLL}</script>", unsafe_allow_javascript=True)
+    st.html(
+        f'<script src="./assets/claywalk/into-sight.js?{quote(place)}"></script>',
+        unsafe_allow_javascript=True,
+    )
