@@ -84,11 +84,19 @@ def sites_as_text(sites: tuple[Site, ...], titles: Mapping[str, str], units: str
     return table(header, rows, "Ranked sites")
 
 
-def layer_card(state: LayerState) -> str:
-    """Return what one layer is, where it came from, or what its absence costs."""
+def layer_card(state: LayerState, *, noticed: bool = True) -> str:
+    """Return what one layer is, where it came from, or what its absence costs.
+
+    Parameters
+    ----------
+    state
+        The layer.
+    noticed
+        Whether to tell what was noticed when it was read; that can hold names from the file.
+    """
     if state.present:
         counts = counts_in_words(state.counts)
-        items = "".join(f"<li>{words(note)}</li>" for note in state.notes)
+        items = "".join(f"<li>{words(note)}</li>" for note in state.notes) if noticed else ""
         notes = f"<details><summary>What was noticed</summary><ul>{items}</ul></details>" if items else ""
         return (
             f'<div class="cw-card"><h3><span aria-hidden="true">●</span> {words(state.title)}</h3>'

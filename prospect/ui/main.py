@@ -8,9 +8,11 @@ from pathlib import Path
 import streamlit as st
 
 from prospect.errors import ProspectError
-from prospect.ui.open_ground import workspace
+from prospect.store import Ground
+from prospect.ui.open_ground import ground_folder, workspace
 from prospect.ui.reading import words
 from prospect.ui.screens import cautions, ground, layers, samples
+from prospect.ui.visitor import Opening, Visitor, opening, who_is_looking
 
 _LOOK = Path(__file__).parent / "assets" / "screen.css"
 
@@ -29,14 +31,14 @@ def main() -> None:
     with st.container(horizontal=True, key="rooms"):
         for page in rooms:
             st.page_link(page, label=page.title, width="content")
+    visitor, opened = who_is_looking(), opening()
+    if opened is not None:
+        with st.container(key="open"):
+            st.html(f'<p role="note">{words(_how_open(opened, visitor))}</p>')
     try:
         name = workspace().ground.settings.name
     except ProspectError as error:
-        st.html(
-            f'<div class="cw-card"><h1>No ground here</h1><p>{words(error)}</p>'
-            "<p>Start one with <code>claywalk new</code>, or look at the invented one with "
-            "<code>claywalk demo</code>.</p></div>"
-        )
+        st.html(_no_ground(error, visitor))
         return
     st.html(f'<p class="cw-name">{words(name)}</p>')
     try:
@@ -49,6 +51,36 @@ def main() -> None:
             '<div class="cw-card" role="alert"><h2>The program itself failed</h2><p>Nothing of yours was changed. '
             "What went wrong stands in the window from which the app was started.</p></div>"
         )
+
+
+def _how_open(opened: Opening, visitor: Visitor) -> str:
+    """Return the line that stands on every screen while other devices can come in."""
+    names = "see owners' names too" if opened.owners else "see no owners' names"
+    if not visitor.here:
+        mine = "owners' names too" if visitor.sees_owners else "no owners' names"
+        return f"Open to this network, not encrypted. You look from another device and see {mine}."
+    places = " and ".join(opened.addresses)
+    return f"Open to this network at {places}, by passphrase, not encrypted. Other devices {names}."
+
+
+def _no_ground(error: ProspectError, visitor: Visitor) -> str:
+    """Return why there is nothing to show: no ground in the folder, or one that cannot be opened."""
+    if not visitor.here:
+        return (
+            '<div class="cw-card" role="alert"><h1>The ground cannot be opened</h1>'
+            "<p>What is wrong stands on the machine that holds it.</p></div>"
+        )
+    if Ground.is_ground(ground_folder()):
+        return (
+            f'<div class="cw-card" role="alert"><h1>This ground cannot be opened</h1><p>{words(error)}</p>'
+            "<p>Nothing was changed. <code>claywalk doctor</code> with the folder behind it looks at everything in it, "
+            "and says how to mend it or bring a backup back.</p></div>"
+        )
+    return (
+        f'<div class="cw-card"><h1>No ground here</h1><p>{words(error)}</p>'
+        "<p>Start one with <code>claywalk new</code>, or look at the invented one with "
+        "<code>claywalk demo</code>.</p></div>"
+    )
 
 
 main()

@@ -6,6 +6,7 @@ import math
 from functools import lru_cache, partial
 from pathlib import Path
 from secrets import compare_digest
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
@@ -24,6 +25,7 @@ from prospect.cartography import (
 from prospect.grid import Raster
 from prospect.pipeline import Scored
 from prospect.types import Bounds
+from prospect.ui.visitor import HEADER, visitor_marked
 from prospect.ui.workspace import VIEW_LAYERS, Workspace
 
 BEST, KNOWN, RELIEF = "best", "known", "relief"
@@ -33,8 +35,11 @@ OPENER = "t"
 _OURS = {"Cross-Origin-Resource-Policy": "same-origin", "X-Content-Type-Options": "nosniff"}
 _LONG = {"Cache-Control": "private, max-age=604800, immutable", **_OURS}
 _NEVER = {"Cache-Control": "no-store", **_OURS}
+# Kept, but asked about each time, so that a new version is seen at once.
+_CHECKED = {"Cache-Control": "no-cache", **_OURS}
 _OWN_SITE = ("", "none", "same-origin")
 _LONGEST_ARGUMENT = 200
+_MOST_DIGITS = 9
 _DEEPEST_ZOOM = 22
 
 SHOWN_COLUMNS: dict[str, tuple[str, ...]] = {
@@ -48,6 +53,8 @@ SHOWN_COLUMNS: dict[str, tuple[str, ...]] = {
     "faces": ("kind", "name"),
 }
 """Properties that travel to the map; every other layer sends `kind` and `name`."""
+PERSONAL = ("owner", "person")
+"""Properties that travel only to visitors who may see owners."""
 
 
 def routes(workspace: Workspace) -> list[BaseRoute]:
@@ -57,20 +64,29 @@ def routes(workspace: Workspace) -> list[BaseRoute]:
     -----
     Data routes answer only to the workspace's token, and pictures only to the revision that our screens show
     (a hash of everything the ground holds), so that another page in the same browser does not read owners'
-    names by knowing the port. A program that opens the app itself sees what the app shows.
+    names by knowing the port. A program that opens the app itself sees what the app shows. Which properties travel
+    is decided by who asks, never by what is asked.
     """
     own = Path(__file__).parent / "assets"
     return [
-        Mount("/assets/leaflet", StaticFiles(directory=leaflet.BASE_DIR)),
-        Mount("/assets/jquery", StaticFiles(directory=jquery.BASE_DIR)),
-        Mount("/assets/claywalk", StaticFiles(directory=own)),
+        Mount("/assets/leaflet", _Files(directory=leaflet.BASE_DIR)),
+        Mount("/assets/jquery", _Files(directory=jquery.BASE_DIR)),
+        Mount("/assets/claywalk", _Files(directory=own)),
         Route(
-            "/tiles/{layer}/{revision}/{z:int}/{x:int}/{y:int}.png",
-            partial(_tile, _Pictures(workspace)),
-            methods=["GET"],
+            "/tiles/{layer}/{revision}/{z}/{x}/{y}.png", partial(_tile, _Pictures(workspace)), methods=["GET"]
         ),
         Route("/data/{layer}.geojson", partial(_features, workspace), methods=["GET"]),
     ]
+
+
+class _Files(StaticFiles):
+    """Files of ours in one folder; links that lead out of it are not followed."""
+
+    def file_response(self, *args: Any, **named: Any) -> Response:
+        """Return a file with the headers of everything we serve."""
+        response = super().file_response(*args, **named)
+        response.headers.update(_CHECKED)
+        return response
 
 
 class _Pictures:
@@ -99,7 +115,8 @@ def _tile(pictures: _Pictures, request: Request) -> Response:
         return _refused("this is only for the app's own screens", 403)
     at = request.path_params
     try:
-        picture = pictures.tile(at["layer"], at["revision"], at["z"], at["x"], at["y"])
+        z, x, y = (_number(at[name]) for name in "zxy")
+        picture = pictures.tile(at["layer"], at["revision"], z, x, y)
     except LookupError:
         return _refused("no such layer", 404)
     except ValueError:
@@ -128,7 +145,8 @@ def _features(workspace: Workspace, request: Request) -> Response:
     if frame is None:
         return _refused("no such layer", 404)
     wanted = SHOWN_COLUMNS.get(layer, ("kind", "name"))
-    columns = [name for name in wanted if name in frame.columns]
+    hidden = () if visitor_marked(request.headers.get(HEADER)).sees_owners else PERSONAL
+    columns = [name for name in wanted if name in frame.columns and name not in hidden]
     text = clip_features(frame, view, zoom, columns=columns)
     return Response(text, media_type="application/geo+json", headers=_NEVER)
 
@@ -141,6 +159,12 @@ def _from_our_screens(request: Request) -> bool:
 def _refused(words: str, status: int) -> Response:
     """Answer in plain words that repeat nothing of what was asked."""
     return PlainTextResponse(words, status_code=status, headers=_NEVER)
+
+
+def _number(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS):
+        raise ValueError("not a number of a tile")
+    return int(text)
 
 
 def _view(text: str) -> Bounds:

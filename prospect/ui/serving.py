@@ -7,24 +7,34 @@ from typing import Any
 
 import streamlit
 from starlette.middleware import Middleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from prospect.palette import Surfaces, colours
+from prospect.ui.door import Door
+from prospect.ui.gate import Gate, Lock
 from prospect.ui.open_ground import workspace
 from prospect.ui.policy import PolicyMiddleware, inline_scripts
 from prospect.ui.routes import routes
+from prospect.ui.visitor import Opening
 
-OWN_NAMES = ["127.0.0.1", "localhost", "[::1]"]
 
+def app_parts(opening: Opening | None = None, passphrase: str = "") -> dict[str, Any]:
+    """Return what `st.App` is made of.
 
-def app_parts() -> dict[str, Any]:
-    """Return what `st.App` is made of; a request that names another host than this machine is turned away."""
+    Parameters
+    ----------
+    opening
+        How the app is open to the local network; None = to this machine only, and a request that names another host
+        or comes from another page is turned away.
+    passphrase
+        What other devices come in by while it is open.
+    """
+    front = Middleware(Door) if opening is None else Middleware(Gate, opening=opening, lock=Lock(passphrase))
     return {
         "script_path": Path(__file__).with_name("main.py"),
         "routes": routes(workspace()),
         "middleware": [
             Middleware(PolicyMiddleware, inline=inline_scripts(_library_page())),
-            Middleware(TrustedHostMiddleware, allowed_hosts=OWN_NAMES),
+            front,
         ],
     }
 

@@ -134,6 +134,12 @@ class Workspace:
         """Return what is there, what is missing and what it costs."""
         return layer_states(self.ground)
 
+    def people(self) -> frozenset[str]:
+        """Return every name that stands on record with a permission or a look at the place."""
+        ground = self.ground
+        asked = {entry.person for entry in ground.permissions()}
+        return frozenset((asked | {entry.person for entry in ground.looked()}) - {""})
+
     def samples(self) -> tuple[Sample, ...]:
         """Return every sample on record."""
         return self.ground.samples()

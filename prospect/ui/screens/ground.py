@@ -19,6 +19,7 @@ from prospect.ui.open_ground import workspace
 from prospect.ui.reading import spot_page, words
 from prospect.ui.show_map import show_map
 from prospect.ui.state import GROUND_COLOURS, AppState, app_state
+from prospect.ui.visitor import fit_for, who_is_looking
 from prospect.ui.workspace import Workspace
 
 PURPOSE_WORDS: dict[str, str] = {
@@ -158,7 +159,8 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
     except WrongUsage as error:
         st.html(f'<article class="cw-page"><h2>Off the map</h2><p>{words(error)}</p></article>')
         return
-    st.html(spot_page(report, state.site, state.deposit))
+    shown = fit_for(who_is_looking(), report, space.people())
+    st.html(spot_page(shown, state.site, state.deposit))
     # Drawn anew for every spot, so that it runs again.
     place = f"{spot[0]:.6f} {spot[1]:.6f} {state.moves}"
     st.html(

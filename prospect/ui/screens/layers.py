@@ -14,6 +14,7 @@ from prospect.pipeline import KINDS, Wording
 from prospect.ui.cards import layer_card, reading_report
 from prospect.ui.open_ground import workspace
 from prospect.ui.reading import words
+from prospect.ui.visitor import who_is_looking
 from prospect.ui.workspace import Workspace
 
 
@@ -22,12 +23,16 @@ def screen() -> None:
     space = workspace()
     st.html("<h1>What is on the shelf</h1><p>The more lies here, the more of the ground can be weighed.</p>")
     left, right = st.columns([58, 42], gap="large")
+    may_import = who_is_looking().may_import
     states = space.layer_states()
     with left:
         for state in (*(s for s in states if s.present), *(s for s in states if not s.present)):
-            st.html(layer_card(state))
+            st.html(layer_card(state, noticed=may_import))
     with right, st.container(key="adding"):
-        _add(space, {state.kind: state.title for state in states})
+        if may_import:
+            _add(space, {state.kind: state.title for state in states})
+        else:
+            st.html("<p>Files are read in only on the machine that holds the ground.</p>")
 
 
 def _add(space: Workspace, titles: dict[str, str]) -> None:
