@@ -15,24 +15,27 @@ _NO_POWERS = "camera=(), microphone=(), payment=(), usb=(), serial=(), geolocati
 _MAP_FRAME = "/component/"
 
 
-def page_policy(inline: Sequence[str] = ()) -> str:
+def page_policy(inline: Sequence[str] = (), sockets: Sequence[str] = ()) -> str:
     """Return the content security policy of the app's pages.
 
     Parameters
     ----------
     inline
         Scripts written into the page by the app's library, as they stand there; no other may run.
+    sockets
+        Further addresses of ours whose socket a page may open, `ws://192.168.1.20:8501`.
 
     Notes
     -----
     W3C Content Security Policy Level 3. The library writes its styles into the page as it goes, hence inline styles;
     it speaks to its own server through a socket, which browsers before Level 3 do not count as `'self'`.
     """
+    own = " ".join(("'self'", "ws://127.0.0.1:*", "ws://localhost:*", *sockets))
     scripts = " ".join(("'self'", *(f"'sha256-{_hash(script)}'" for script in inline)))
     return (
         f"default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; "
         "font-src 'self' data:; media-src 'self' blob:; manifest-src 'self'; worker-src 'self' blob:; "
-        "connect-src 'self' ws://127.0.0.1:* ws://localhost:*; frame-src 'self'; object-src 'none'; "
+        f"connect-src {own}; frame-src 'self'; object-src 'none'; "
         "base-uri 'none'; form-action 'self'; frame-ancestors 'self'"
     )
 
@@ -50,9 +53,9 @@ def map_frame_policy() -> str:
     )
 
 
-def headers(path: str, inline: Sequence[str] = ()) -> dict[str, str]:
+def headers(path: str, inline: Sequence[str] = (), sockets: Sequence[str] = ()) -> dict[str, str]:
     """Return the headers of every answer to a path of the app."""
-    policy = map_frame_policy() if _MAP_FRAME in path else page_policy(inline)
+    policy = map_frame_policy() if _MAP_FRAME in path else page_policy(inline, sockets)
     return {
         "Content-Security-Policy": policy,
         "Cross-Origin-Opener-Policy": "same-origin",
@@ -69,11 +72,12 @@ def inline_scripts(page: str) -> tuple[str, ...]:
 
 
 class PolicyMiddleware:
-    """Puts the headers on every answer."""
+    """Puts the headers on every answer that does not bring stricter ones of its own."""
 
-    def __init__(self, app: ASGIApp, inline: Sequence[str] = ()) -> None:
+    def __init__(self, app: ASGIApp, inline: Sequence[str] = (), sockets: Sequence[str] = ()) -> None:
         self.app = app
         self.inline = tuple(inline)
+        self.sockets = tuple(sockets)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -85,8 +89,8 @@ class PolicyMiddleware:
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 sent = MutableHeaders(scope=message)
-                for name, value in headers(path, self.inline).items():
-                    sent[name] = value
+                for name, value in headers(path, self.inline, self.sockets).items():
+                    sent.setdefault(name, value)
             await send(message)
 
         await self.app(scope, receive, send_with_headers)

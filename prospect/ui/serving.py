@@ -28,12 +28,13 @@ def app_parts(opening: Opening | None = None, passphrase: str = "") -> dict[str,
     passphrase
         What other devices come in by while it is open.
     """
+    sockets = [] if opening is None else [place.replace("http", "ws", 1) for place in opening.addresses]
     front = Middleware(Door) if opening is None else Middleware(Gate, opening=opening, lock=Lock(passphrase))
     return {
         "script_path": Path(__file__).with_name("main.py"),
         "routes": routes(workspace()),
         "middleware": [
-            Middleware(PolicyMiddleware, inline=inline_scripts(_library_page())),
+            Middleware(PolicyMiddleware, inline=inline_scripts(_library_page()), sockets=sockets),
             front,
         ],
     }
