@@ -16,7 +16,14 @@ from pathlib import Path
 from prospect.errors import GroundError
 from prospect.store.holding import has_ended, holder_of, is_here
 from prospect.store.opening import check_records
-from prospect.store.records_file import RecordsDamaged, error_of, flush, open_records, transaction
+from prospect.store.records_file import (
+    RecordsDamaged,
+    error_of,
+    flush,
+    make_folder,
+    open_records,
+    transaction,
+)
 
 KEPT_NEWEST = 10
 """Backups kept whatever their age (common practice, no source)."""
@@ -70,7 +77,7 @@ def write_copy(records: Path, target: Path) -> None:
         raise GroundError(f"{target} is there already; it is never written over.")
     part = target.with_name(f".{target.name}.{os.getpid()}-{threading.get_ident()}.part")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(target.parent)
         with open_records(records) as source:
             source.execute("BEGIN")
             counts = _row_counts(source)
@@ -173,10 +180,13 @@ def restore(records: Path, backup: Path) -> Path | None:
         if kept is not None:
             _refuse_in_use(records)
         _set_aside(records, before)
+        # What is replaced must be on the disk under its new name before it loses the old one.
+        flush(records.parent)
         part.replace(records)
     except sqlite3.Error as error:
         raise error_of(f"{backup.name} was not brought back", error) from error
     except OSError as error:
+        _back_in_place(records, before)
         raise GroundError(f"{backup.name} was not brought back: {error}") from error
     finally:
         for suffix in ("", *_COMPANIONS):
@@ -217,6 +227,16 @@ def _set_aside(records: Path, kept: Path) -> None:
         companion = records.with_name(records.name + suffix)
         if companion.exists():
             companion.rename(kept.with_name(kept.name + suffix))
+
+
+def _back_in_place(records: Path, kept: Path) -> None:
+    with contextlib.suppress(OSError):
+        for suffix in (*_COMPANIONS, ""):
+            aside, place = (path.with_name(path.name + suffix) for path in (kept, records))
+            if aside.exists() and not place.exists():
+                aside.rename(place)
+        if kept.exists() and kept.samefile(records):
+            kept.unlink()
 
 
 def _free_name(records: Path) -> Path:

@@ -10,7 +10,7 @@ import threading
 from pathlib import Path
 
 from prospect.errors import GroundError, NothingToWorkWith, WrongUsage
-from prospect.store.records_file import flush
+from prospect.store.records_file import flush, make_folder
 
 MOST_BYTES = 50_000_000
 """Largest paper that is kept (own judgement: a scan of some dozens of pages)."""
@@ -43,22 +43,22 @@ def keep_document(source: Path, folder: Path) -> str:
         suffix = source.suffix.lower()
         name = hashlib.sha256(content).hexdigest()[:32] + (suffix if _SUFFIX.fullmatch(suffix) else "")
         target = folder / name
+        make_folder(folder)
         if not (target.is_file() and target.read_bytes() == content):
             _put(content, target)
+        # Also for a paper that is there already: who put it there may have ended before its name was on the disk.
+        flush(folder)
     except OSError as error:
         raise GroundError(f"{source.name} could not be kept: {error.strerror or error}") from error
     return name
 
 
 def _put(content: bytes, target: Path) -> None:
-    target.parent.mkdir(exist_ok=True)
     part = target.with_name(f".{target.name}.{os.getpid()}-{threading.get_ident()}.part")
     try:
         part.write_bytes(content)
         flush(part)
         part.replace(target)
-        flush(target.parent)
-        flush(target.parent.parent)
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)

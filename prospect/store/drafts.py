@@ -33,7 +33,13 @@ def write_draft(connection: sqlite3.Connection, key: str, content: Mapping[str, 
         raise WrongUsage(
             f"A draft of {len(text):,} characters is too long; at most {MOST_CHARACTERS:,} are kept."
         )
-    connection.execute("DELETE FROM drafts WHERE key = ?", (key,))
-    if content:
-        at = datetime.now(UTC).isoformat(timespec="milliseconds")
-        connection.execute("INSERT INTO drafts (key, content, at) VALUES (?, ?, ?)", (key, text, at))
+    if not content:
+        connection.execute("DELETE FROM drafts WHERE key = ?", (key,))
+        return
+    at = datetime.now(UTC).isoformat(timespec="milliseconds")
+    # One statement: between two, a program that is killed would have no draft at all.
+    connection.execute(
+        "INSERT INTO drafts (key, content, at) VALUES (?, ?, ?) "
+        "ON CONFLICT (key) DO UPDATE SET content = excluded.content, at = excluded.at",
+        (key, text, at),
+    )

@@ -34,6 +34,7 @@ from prospect.store.opening import check_records
 from prospect.store.records_file import (
     RecordsDamaged,
     create_records,
+    make_folder,
     next_revision,
     note_outside_changes,
     open_records,
@@ -84,7 +85,7 @@ class Ground:
         if folder.exists() and (not folder.is_dir() or set(folder.iterdir()).difference(parts_of(records))):
             raise GroundError(f"{folder} is not empty; a ground starts in a new or an empty folder.")
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
         except OSError as error:
             raise GroundError(f"{folder} cannot be made: {error}") from error
         named = {**asdict(settings), "ground_id": uuid.uuid4().hex}

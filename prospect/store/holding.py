@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from prospect.errors import GroundError
-from prospect.store.records_file import open_records
+from prospect.store.records_file import flush, open_records
 
 _HERE: set[Path] = set()
 
@@ -144,6 +144,8 @@ def _write(records: Path, holder: Holder) -> None:
     part = lock.with_name(f".{lock.name}.part")
     try:
         part.write_text(json.dumps(asdict(holder)), encoding="utf-8")
+        # A lock that a power cut left empty would name nobody, and be in everybody's way.
+        flush(part)
         part.replace(lock)
     except OSError as error:
         raise GroundError(f"{lock} cannot be written: {error}") from error

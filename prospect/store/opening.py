@@ -31,6 +31,8 @@ def check_records(path: Path) -> int:
     _check_header(path)
     with open_records(path) as connection:
         connection.execute("PRAGMA query_only = ON")
+        if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+            raise RecordsDamaged(f"{path.name} is not the records of a ground; {_UNTOUCHED}.")
         sound = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
         if sound != "ok":
             raise RecordsDamaged(f"{path.name} is damaged ({sound}); {_UNTOUCHED}.")
@@ -56,7 +58,8 @@ def _check_header(path: Path) -> None:
         ) from error
     if size == 0:
         raise RecordsDamaged(f"{path.name} is empty; {_UNTOUCHED}.")
-    if header is None:
+    if header is None or path.with_name(f"{path.name}-journal").exists():
+        # Beside a journal the first page may be half written: SQLite brings it back before it can be looked at.
         return
     if header[: len(_MAGIC)] != _MAGIC or len(header) < _HEADER_BYTES:
         raise RecordsDamaged(f"{path.name} is not a records file of this program; {_UNTOUCHED}.")

@@ -207,6 +207,22 @@ def _roll_back(connection: sqlite3.Connection) -> None:
             connection.execute("ROLLBACK")
 
 
+def make_folder(path: Path) -> None:
+    """Make a folder and those that it lies in, and bring its name to the disk, so that it outlasts a power cut.
+
+    Raises
+    ------
+    OSError
+        When it cannot be made.
+    """
+    missing = [folder for folder in path.parents if not folder.exists()]
+    path.mkdir(parents=True, exist_ok=True)
+    for folder in (path, *missing):
+        # Whoever may write into a folder need not be allowed to read it.
+        with contextlib.suppress(PermissionError):
+            flush(folder.parent)
+
+
 def flush(path: Path) -> None:
     """Bring a file, or the names in a folder, to the disk itself."""
     folder = path.is_dir()
