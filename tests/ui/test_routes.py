@@ -5,18 +5,23 @@ import io
 import json
 import re
 import shutil
-from urllib.parse import unquote
+from urllib.parse import quote, unquote
 
 import geopandas as gpd
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
+from starlette.routing import Mount
 
 from prospect.layerfile import LayerSource, write_layer
+from prospect.ui import visitor as visitors
 from prospect.ui.door import Door
-from prospect.ui.routes import OPENER, routes
+from prospect.ui.routes import OPENER, _Files, routes
+from prospect.ui.visitor import HEADER, Opening
 from prospect.ui.workspace import Workspace
 
 
@@ -248,6 +253,109 @@ def test_hostile_names_travel_verbatim_and_inert(small_ground, tmp_path, hostile
     answer = client.get(f"/data/parcels.geojson?bbox={view(scored)}&z=14")
     assert all(f["properties"]["owner"] == hostile for f in json.loads(answer.text)["features"])
     assert not any(piece in answer.text for piece in ("<", "{{", "${", "`"))
+
+
+NAMED = st.sampled_from(
+    ["best", "relief", "parcels", "sites", "samples", "geology", "soil", "outline", "{revision}"]
+)
+NUMBER = st.one_of(
+    st.integers().map(str),
+    st.floats().map(str),
+    st.sampled_from(["13", "", "-0", "٣", "1_0", "1e400", "9" * 5000]),
+)
+WORD = st.one_of(NAMED, NUMBER, st.text(max_size=30))
+
+
+@settings(max_examples=400, deadline=None)
+@given(layer=WORD, revision=WORD, z=WORD, x=WORD, y=WORD)
+def test_no_tile_address_makes_the_program_fail(client, scored, layer, revision, z, x, y):
+    parts = [part.replace("{revision}", scored.revision) for part in (layer, revision, z, x, y)]
+    address = "/tiles/" + "/".join(quote(part, safe="") for part in parts) + ".png"
+    assert client.get(address).status_code in (200, 204, 400, 404)
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    layer=WORD,
+    asked=st.dictionaries(
+        st.one_of(st.sampled_from(["bbox", "z", "revision", "deposit", "v"]), st.text()), WORD
+    ),
+    box=st.lists(st.one_of(st.floats(-200, 200).map(str), WORD), min_size=3, max_size=5).map(",".join),
+    method=st.sampled_from(["GET", "HEAD"]),
+)
+def test_no_data_address_makes_the_program_fail(client, scored, layer, asked, box, method):
+    told = {"bbox": box, "z": "14", **asked}
+    pairs = ((name, value.replace("{revision}", scored.revision)) for name, value in told.items())
+    query = "&".join(f"{quote(name, safe='')}={quote(value, safe='')}" for name, value in pairs)
+    answer = client.get(f"/data/{quote(layer, safe='')}.geojson?{query}", method)
+    assert answer.status_code in (200, 400, 403, 404)  # 403: an argument of the token's own name
+    assert "Traceback" not in answer.text
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory):
+    """A folder with a file, a link to a secret beside it, and a link to the folder above."""
+    home = tmp_path_factory.mktemp("files")
+    served = home / "served"
+    served.mkdir()
+    (served / "map.js").write_text("ours", encoding="utf-8")
+    (home / "secret.txt").write_text("hidden", encoding="utf-8")
+    (served / "link.txt").symlink_to(home / "secret.txt")
+    (served / "up").symlink_to(home)
+    return Client(Starlette(routes=[Mount("/assets", _Files(directory=served))]))
+
+
+UPWARD = ["..", ".", "%2e%2e", "..%2f", "..%5c", "\\", "..\\", "%c0%ae%c0%ae", "%252e%252e"]
+STEP = st.sampled_from(
+    [*UPWARD, "%00", "map.js", "link.txt", "up", "secret.txt", "~", "C:", "", "etc", "passwd", "a" * 300]
+)
+
+
+@settings(max_examples=600, deadline=None)
+@given(steps=st.lists(STEP, min_size=1, max_size=6), slash=st.sampled_from(["/", "//", "\\", "%2f"]))
+def test_no_way_out_of_the_served_folder(files, steps, slash):
+    # CWE-22 and CWE-59: steps upward in every spelling, links, NUL.
+    answer = files.get("/assets/" + slash.join(steps))
+    assert answer.status_code in (200, 404, 405)
+    assert "hidden" not in answer.text
+    assert "root:" not in answer.text
+
+
+def test_files_are_asked_about_before_they_are_used_again(files):
+    answer = files.get("/assets/map.js")
+    assert answer.headers["cache-control"] == "no-cache"
+    assert answer.headers["etag"]
+    assert answer.headers["x-content-type-options"] == "nosniff"
+    assert files.get("/assets/map.js", "POST").status_code == 405
+
+
+def test_head_is_answered_like_get(client, scored):
+    # RFC 9110 §9.3.2: the same headers; the server leaves the body out.
+    for path in (
+        f"/data/parcels.geojson?bbox={view(scored)}&z=14",
+        f"/tiles/best/{scored.revision}/13/0/0.png",
+    ):
+        got, asked = client.get(path), client.get(path, "HEAD")
+        assert (asked.status_code, asked.headers) == (got.status_code, got.headers)
+
+
+@pytest.mark.parametrize("owners", [False, True])
+def test_another_device_gets_owners_only_when_allowed(space, scored, owners):
+    opening = Opening(("http://192.168.4.20:8501",), owners=owners)
+    visitors.open_to_network(opening)
+    try:
+        for mark, sees in ((opening.own_word, True), ("another device", owners), ("", owners)):
+            asking = Client(
+                Starlette(routes=routes(space)), token=space.token, headers=[(HEADER.encode(), mark.encode())]
+            )
+            asked = f"/data/parcels.geojson?bbox={view(scored)}&z=14"
+            for more in ("", "&owner=yes", f"&{HEADER}={opening.own_word}"):
+                answer = asking.get(asked + more)
+                assert answer.status_code == 200
+                assert ("Mirel Ashdown" in answer.text) is sees
+                assert {f["properties"]["parcel_id"] for f in answer.json()["features"]} >= {"001", "002"}
+    finally:
+        visitors.open_to_network(None)
 
 
 def test_a_changed_layer_is_read_anew(small_ground, tmp_path, scored):
