@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -11,46 +12,175 @@ from prospect.cli.ground import as_json, folder_argument
 from prospect.cli.look import purpose_option
 from prospect.cli.printing import print_json
 from prospect.errors import GroundError, WrongUsage
-from prospect.pipeline import choose, find_sites, score, share_content
-from prospect.share import EXCHANGE_SUFFIXES, Audience, write_exchange, write_field_map
+from prospect.pipeline import choose, find_sites, read_probe_points, score, share_content
+from prospect.pipeline.letters import owner_view
+from prospect.records import Purpose
+from prospect.share import (
+    EXCHANGE_SUFFIXES,
+    Audience,
+    Request,
+    read_request,
+    signed_by,
+    write_exchange,
+    write_field_map,
+    write_letter,
+    write_slip,
+)
 from prospect.store import Ground
 
+PRODUCTS = ("map", "letter", "slip")
 
-@click.command(short_help="Write what others may see.")
+
+@click.command(
+    short_help="Write what others may see.",
+    epilog="A request file (TOML) may hold: writer and owner (lists: name, address, telephone), place, scope "
+    "(look, walk, auger, dig or take), holes, width_cm, depth_cm, volume_l, buckets, tools, machine, vehicle, days, "
+    "days_from and days_until (dates), people, clay_use, sold (true or false), note. Whatever is not said becomes "
+    "a line to fill in by hand.",
+)
 @folder_argument
 @click.option("--to", "path", required=True, type=click.Path(path_type=Path), help="File to write.")
 @click.option(
     "--for", "audience", default="public", show_default=True, metavar="self|helper|owner:PARCEL|public"
 )
+@click.option(
+    "--product",
+    type=click.Choice(PRODUCTS),
+    help="map (.html); letter that asks an owner, or slip for them to sign (.pdf, --for owner:PARCEL). "
+    "Without it the ending decides, .pdf being a letter.",
+)
 @click.option("--deposit", metavar="NAME", help="Only ground of this deposit model.")
 @click.option("--top", type=click.IntRange(1, 500), default=20, show_default=True)
 @purpose_option
+@click.option("--from", "writer", metavar="TEXT", help="Letter, slip: who asks, 'Name; address; telephone'.")
+@click.option("--request", type=click.Path(path_type=Path), help="Letter, slip: TOML file of what is asked.")
+@click.option(
+    "--at", "places", multiple=True, metavar="LON,LAT", help="Letter, slip: a planned spot; repeat it."
+)
+@click.option(
+    "--spots", type=click.Path(path_type=Path), help="Letter, slip: CSV of planned spots (id, lon, lat)."
+)
 @as_json
 def share(
-    folder: Path, path: Path, audience: str, deposit: str | None, top: int, purpose: str | None, as_json: bool
+    folder: Path,
+    path: Path,
+    audience: str,
+    product: str | None,
+    deposit: str | None,
+    top: int,
+    purpose: Purpose | None,
+    as_json: bool,
+    **asked: Any,
 ) -> None:
-    """Write what others may see: a one-file map (.html) or a file for other programs, by the ending."""
-    suffix = path.suffix.lower()
-    if suffix not in (".html", *EXCHANGE_SUFFIXES):
-        raise WrongUsage(
-            f"--to wants a file ending in .html, {', '.join(EXCHANGE_SUFFIXES)}; got '{path.name}'."
-        )
+    """Write what others may see: a map (.html), a letter or slip for an owner (.pdf), or a file for programs."""
     who = Audience.named(audience)
+    product = _product(path, who, product)
+    today = date.today().isoformat()
     ground = Ground.open(folder)
-    scored = score(ground, choose(ground, purpose=purpose))
-    found, outlines = find_sites(ground, scored, deposit=deposit, top=top)
-    content = share_content(ground, scored, found, outlines, today=date.today().isoformat())
-    write = write_field_map if suffix == ".html" else write_exchange
     try:
-        left_out = write(path, content, who)
+        if product in ("letter", "slip"):
+            said = _write_paper(ground, path, who, product, deposit, purpose, today, **asked)
+        else:
+            if any(asked.values()):
+                raise WrongUsage("--from, --request, --at and --spots belong to a letter or a slip.")
+            said = _write_content(ground, path, who, product, deposit, purpose, top, today)
     except OSError as error:
         raise GroundError(f"{path} cannot be written: {error.strerror}.") from error
     if as_json:
-        print_json({"file": str(path), "for": audience, "sites": len(found), "left_out": left_out})
+        print_json({"file": str(path), "for": audience, "product": product, **said})
         return
     click.echo(f"Wrote {path}, {who.title()}.")
-    for line in left_out:
+    for line in said["left_out"]:
         click.echo(f"Left out: {line}")
+    for line in said["notes"]:
+        click.echo(line)
 
 
 COMMANDS = (share,)
+
+
+def _product(path: Path, who: Audience, product: str | None) -> str:
+    """Return what to write: as asked, else by the ending (`file` = for other programs)."""
+    suffix = path.suffix.lower()
+    by_suffix = {".html": "map", ".pdf": "letter"} | dict.fromkeys(EXCHANGE_SUFFIXES, "file")
+    if suffix not in by_suffix:
+        endings = ", ".join(by_suffix)
+        raise WrongUsage(f"--to wants a file ending in one of {endings}; got '{path.name}'.")
+    chosen = product or by_suffix[suffix]
+    wanted = ".html" if chosen == "map" else ".pdf" if chosen in ("letter", "slip") else suffix
+    if suffix != wanted:
+        raise WrongUsage(f"A {chosen} is a {wanted} file; got '{path.name}'.")
+    if chosen in ("letter", "slip") and who.role != "owner":
+        raise WrongUsage(
+            "A PDF is a letter or a slip, and both are for one owner: add --for owner:PARCEL. "
+            "For anybody else write a map (.html)."
+        )
+    return chosen
+
+
+def _write_content(
+    ground: Ground,
+    path: Path,
+    who: Audience,
+    product: str,
+    deposit: str | None,
+    purpose: Purpose | None,
+    top: int,
+    today: str,
+) -> dict[str, Any]:
+    scored = score(ground, choose(ground, purpose=purpose))
+    found, outlines = find_sites(ground, scored, deposit=deposit, top=top)
+    content = share_content(ground, scored, found, outlines, today=today)
+    write = write_field_map if product == "map" else write_exchange
+    return {"sites": len(found), "spots": 0, "left_out": write(path, content, who), "notes": ()}
+
+
+def _write_paper(
+    ground: Ground,
+    path: Path,
+    who: Audience,
+    product: str,
+    deposit: str | None,
+    purpose: Purpose | None,
+    today: str,
+    *,
+    writer: str | None,
+    request: Path | None,
+    places: tuple[str, ...],
+    spots: Path | None,
+) -> dict[str, Any]:
+    asked = Request() if request is None else read_request(request)
+    if writer is not None:
+        asked = signed_by(asked, writer)
+    view, notes = owner_view(
+        ground,
+        who.parcel_id,
+        _given_spots(places, spots),
+        scope=asked.scope or "dig",
+        deposit=deposit,
+        purpose=purpose,
+        on=today,
+    )
+    write = write_letter if product == "letter" else write_slip
+    more = write(path, view, asked, units=ground.settings.units, made_on=today)
+    left_out = (f"Everything beyond the lines of parcel {who.parcel_id}.",)
+    return {"sites": 0, "spots": len(view.spots), "left_out": left_out, "notes": (*notes, *more)}
+
+
+def _given_spots(places: tuple[str, ...], spots: Path | None) -> list[tuple[float, float]] | None:
+    """Return longitudes and latitudes; None when none were given."""
+    if not places and spots is None:
+        return None
+    found = [_place(text) for text in places]
+    if spots is not None:
+        table = read_probe_points(spots, "")
+        found += list(zip(table["lon"].astype(float), table["lat"].astype(float), strict=True))
+    return found
+
+
+def _place(text: str) -> tuple[float, float]:
+    try:
+        lon, lat = (float(part) for part in text.split(","))
+    except ValueError:
+        raise WrongUsage(f"--at wants LON,LAT in degrees, got '{text}'.") from None
+    return lon, lat

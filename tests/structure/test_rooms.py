@@ -31,6 +31,7 @@ DOORS: dict[str, tuple[str, ...]] = {
     "streamlit_folium": ("ui/show_map.py",),
     "streamlit": ("ui/",),
     "matplotlib": ("charts/", "share/"),
+    "fpdf": ("share/paper.py",),
     "socket": ("cli/app.py", "cli/network.py", "ui/listening.py"),
     "urllib.request": (),
     "http.client": (),
