@@ -1,31 +1,58 @@
-"""A program that forks a writer a line read; the writer saves without end and says what it tries and has done."""
+"""Every action of a user by its name, what is on record afterwards, and a program that forks writers to be killed."""
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import random
 import sys
+from collections.abc import Iterator
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from prospect.records import Sample
+from prospect.records import Looked, Permission, Sample
 from prospect.store import Ground
 
+FORMS = ("sample", "permission")
+"""The forms that drafts are kept of."""
 
-def act(ground: Ground, action: dict[str, Any]) -> None:
-    """Do one action of a user."""
+
+def act(ground: Ground, action: dict[str, Any], papers: Path) -> None:
+    """Do one action of a user; papers to go with a permission are laid into a folder first."""
     kind = action["kind"]
     if kind == "samples":
         ground.add_samples(made(name) for name in action["names"])
+    elif kind == "edit":
+        held = ground.recorded(action["name"])
+        assert held is not None
+        ground.edit_sample(replace(held.sample, note=action["note"]), held.revision)
+    elif kind == "drop":
+        held = ground.recorded(action["name"])
+        assert held is not None
+        ground.drop_sample(action["name"], held.revision)
     elif kind == "set":
         ground.change_settings(mean_annual_rain_mm=action["rain"], name=action["name"])
     elif kind == "rock":
         ground.correct_rock(action["unit"], action["rocks"])
+    elif kind == "permit":
+        entry = Permission(action["parcel"], "granted", "dig", person="Mirel Ashdown", note=action["note"])
+        ground.permit(entry, paper_of(action["paper"], papers) if action["paper"] else None)
+    elif kind == "look":
+        ground.note_looked(Looked("utility_lines", -126.0, -47.5, clear=True, seen=action["seen"]))
+    elif kind == "draft":
+        ground.keep_draft(action["form"], action["content"])
+    elif kind == "drop draft":
+        ground.drop_draft(action["form"])
+    elif kind == "undo":
+        ground.undo()
     elif kind == "backup":
         ground.back_up()
-    else:
+    elif kind == "note":
         ground.note_action("note", action["text"])
+    else:
+        raise ValueError(kind)
 
 
 def made(name: str) -> Sample:
@@ -40,25 +67,82 @@ def made(name: str) -> Sample:
     )
 
 
-def _actions(seed: int) -> Any:
+def paper_of(text: str, papers: Path) -> Path:
+    """Lay a paper of some thousand bytes into a folder and return its path."""
+    papers.mkdir(exist_ok=True)
+    path = papers / "letter of the owner.pdf"
+    path.write_bytes(f"%PDF-1.7 {text} ".encode() * 400)
+    return path
+
+
+def content(ground: Ground) -> dict[str, Any]:
+    """Return all that is on record, in a form that can be written and compared."""
+    permissions, samples = ground.permissions(), ground.samples()
+    return json.loads(
+        json.dumps(
+            {
+                "settings": asdict(ground.settings),
+                "samples": [asdict(sample) for sample in samples],
+                "revisions": [
+                    getattr(ground.recorded(sample.sample_id), "revision", None)
+                    for sample in (*samples[:2], *samples[-2:])
+                ],
+                "rocks": dict(ground.rock_corrections()),
+                "permissions": [asdict(entry) for entry in permissions],
+                "papers": {
+                    entry.document: digest(ground.documents_folder / entry.document)
+                    for entry in permissions
+                    if entry.document
+                },
+                "looked": [asdict(entry) for entry in ground.looked()],
+                "drafts": {form: ground.draft(form) for form in FORMS},
+                "audit": [[change.revision, change.action] for change in ground.audit()],
+            }
+        )
+    )
+
+
+def digest(path: Path) -> str:
+    """Return the SHA-256 of a file; a word when there is none."""
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else "missing"
+
+
+def _actions(ground: Ground, seed: int) -> Iterator[dict[str, Any]]:
     chance = random.Random(seed)
-    count = 0
+    count = undoable = 0
+    kinds = (
+        *("samples", "samples", "samples", "edit", "edit", "drop", "set", "rock", "permit", "permit", "look"),
+        *("draft", "draft", "drop draft", "undo", "undo", "note", "backup"),
+    )
     while True:
         count += 1
-        kind = chance.choice(("samples", "samples", "samples", "set", "rock", "note", "backup"))
+        kind = chance.choice(kinds)
+        text = f"{seed}.{count}"
+        action: dict[str, Any] = {"kind": kind}
         if kind == "samples":
-            size = chance.choice((1, 1, 5, 60))
-            yield {"kind": kind, "names": [f"s{seed}.{count}.{item}" for item in range(size)]}
+            action["names"] = [f"s{text}.{item}" for item in range(chance.choice((1, 1, 5, 60)))]
+        elif kind in ("edit", "drop"):
+            names = [sample.sample_id for sample in ground.samples()]
+            if not names:
+                continue
+            action.update(name=chance.choice(names), note=f"edited {text}")
         elif kind == "set":
-            rain = chance.randrange(200, 3000)
-            yield {"kind": kind, "rain": float(rain), "name": f"ground {seed}.{count}"}
+            action.update(rain=float(chance.randrange(200, 3000)), name=f"ground {text}")
         elif kind == "rock":
-            unit = chance.choice("ABCDEFG")
-            yield {"kind": kind, "unit": unit, "rocks": chance.choice(("clay:1", "sand:0.5,clay:0.5", ""))}
-        elif kind == "backup":
-            yield {"kind": kind}
-        else:
-            yield {"kind": kind, "text": f"{seed}.{count}"}
+            rocks = chance.choice(("clay:1", "sand:0.5,clay:0.5", ""))
+            action.update(unit=chance.choice("ABCDEFG"), rocks=rocks)
+        elif kind == "permit":
+            action.update(parcel=f"P {text}", note=text, paper=chance.choice(("", text, "the same paper")))
+        elif kind == "look":
+            action["seen"] = text
+        elif kind in ("draft", "drop draft"):
+            action.update(form=chance.choice(FORMS), content={"note": text, "lon": "-126"})
+        elif kind == "note":
+            action["text"] = text
+        elif kind == "undo" and not undoable:
+            continue
+        undoable += {"note": -undoable, "undo": -1, "draft": 0, "drop draft": 0, "backup": 0}.get(kind, 1)
+        yield action
 
 
 def _say(word: str, what: object) -> None:
@@ -67,9 +151,9 @@ def _say(word: str, what: object) -> None:
 
 def _write_without_end(folder: Path, seed: int) -> None:
     ground = Ground.open(folder)
-    for action in _actions(seed):
+    for action in _actions(ground, seed):
         _say("try", action)
-        act(ground, action)
+        act(ground, action, folder.parent / "papers")
         _say("done", action)
 
 

@@ -11,9 +11,11 @@ import sqlite3
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -39,55 +41,102 @@ def _writer_module() -> ModuleType:
     return module
 
 
-made = _writer_module().made
+writer = _writer_module()
+Action = dict[str, Any]
 
 
 @dataclass
 class Expected:
-    """What must be on record after the actions that were acknowledged."""
+    """What must be on record after the actions that were acknowledged; `audited` counts the rows of the audit."""
 
-    samples: list[str] = field(default_factory=list)
+    samples: dict[str, str] = field(default_factory=dict)
     settings: dict[str, Any] = field(default_factory=dict)
     rocks: dict[str, str] = field(default_factory=dict)
-    actions: int = 1
+    permissions: list[tuple[str, str]] = field(default_factory=list)
+    looked: list[str] = field(default_factory=list)
+    drafts: dict[str, dict[str, str]] = field(default_factory=dict)
+    audited: int = 1
+    past: list[Expected] = field(default_factory=list, compare=False)
 
-    def after(self, action: dict[str, Any]) -> Expected:
-        if action["kind"] == "backup":
+    def after(self, action: Action) -> Expected:
+        """Return what must be on record after one more action."""
+        kind = action["kind"]
+        if kind == "backup":
             return self
-        later = Expected(list(self.samples), dict(self.settings), dict(self.rocks), self.actions + 1)
-        if action["kind"] == "samples":
-            later.samples += action["names"]
-        elif action["kind"] == "set":
+        if kind == "undo":
+            # Drafts are no part of what is taken back.
+            before = self.past[-1]
+            return replace(before, drafts=self.drafts, audited=self.audited + 1)
+        later = replace(self, past=[*self.past[-40:], self])
+        if kind in ("draft", "drop draft"):
+            content = action["content"] if kind == "draft" else {}
+            return replace(self, drafts={**self.drafts, action["form"]: content})
+        later.audited += 1
+        if kind == "samples":
+            later.samples = {**self.samples, **{name: writer.made(name).note for name in action["names"]}}
+        elif kind == "edit":
+            later.samples = {**self.samples, action["name"]: action["note"]}
+        elif kind == "drop":
+            later.samples = {name: note for name, note in self.samples.items() if name != action["name"]}
+        elif kind == "set":
             later.settings = {"mean_annual_rain_mm": action["rain"], "name": action["name"]}
-        elif action["kind"] == "rock":
-            later.rocks.pop(action["unit"], None)
-            later.rocks.update({action["unit"]: action["rocks"]} if action["rocks"] else {})
+        elif kind == "rock":
+            others = {unit: rocks for unit, rocks in self.rocks.items() if unit != action["unit"]}
+            later.rocks = {**others, **({action["unit"]: action["rocks"]} if action["rocks"] else {})}
+        elif kind == "permit":
+            later.permissions = [*self.permissions, (action["parcel"], action["paper"])]
+        elif kind == "look":
+            later.looked = [*self.looked, action["seen"]]
         return later
 
 
 def found(ground: Ground) -> Expected:
+    """Return what is on record."""
     settings = ground.settings
     known = {"mean_annual_rain_mm": settings.mean_annual_rain_mm, "name": settings.name}
+    drafts = {form: ground.draft(form) for form in writer.FORMS}
     return Expected(
-        [sample.sample_id for sample in ground.samples()],
+        {sample.sample_id: sample.note for sample in ground.samples()},
         known if settings.mean_annual_rain_mm is not None else {},
         dict(ground.rock_corrections()),
+        [(entry.parcel_id, _paper(ground, entry.document)) for entry in ground.permissions()],
+        [entry.seen for entry in ground.looked()],
+        {form: content for form, content in drafts.items() if content},
         len(ground.audit()),
     )
 
 
+def _paper(ground: Ground, name: str) -> str:
+    """Return what the paper of a permission says, after looking that it is whole."""
+    if not name:
+        return ""
+    content = (ground.documents_folder / name).read_bytes()
+    text = content.split(b" ", 1)[1][: len(content) // 400 - 10]
+    assert content == f"%PDF-1.7 {text.decode()} ".encode() * 400, "a paper is not whole"
+    return text.decode()
+
+
 def replayed(ground: Ground) -> Expected:
-    """Return what the audit alone says must be on record."""
-    state = Expected(actions=0)
+    """Return what the audit alone says must be on record, worked out here and not by the program."""
+    state = Expected(audited=0)
     for change in ground.audit():
         detail = json.loads(change.detail) if change.detail.startswith("{") else {}
-        action: dict[str, Any] = {"kind": change.action}
+        action: Action = {"kind": change.action, **detail}
         if change.action == "add samples":
             action = {"kind": "samples", "names": detail["samples"]}
+        elif change.action == "edit sample":
+            action = {"kind": "edit", "name": detail["after"]["sample_id"], "note": detail["after"]["note"]}
+        elif change.action == "drop sample":
+            action = {"kind": "drop", "name": detail["sample"]["sample_id"]}
         elif change.action == "set":
             action = {"kind": "set", "rain": detail["mean_annual_rain_mm"], "name": detail["name"]}
         elif change.action == "correct rock":
-            action = {"kind": "rock", **detail}
+            action["kind"] = "rock"
+        elif change.action == "permit":
+            paper = _paper(ground, detail["document"])
+            action = {"kind": "permit", "parcel": detail["parcel_id"], "paper": paper}
+        elif change.action == "looked":
+            action["kind"] = "look"
         state = state.after(action)
     return state
 
@@ -133,17 +182,20 @@ def killed_run(
 
 
 @pytest.mark.slow
-def test_killed_in_the_middle_of_saves_no_saved_action_is_lost(tmp_path: Path) -> None:
+def test_killed_in_the_middle_of_saves_no_saved_action_is_lost(
+    tmp_path: Path, figures: dict[str, str]
+) -> None:
     """Goal of our own: 0 lost, 0 damaged, 0 disagreements between audit and rows in 200 kills."""
     first_seed = random.randrange(10**6)
     print(f"seeds {first_seed} to {first_seed + KILLS - 1}")
-    saved = journals = unfinished = 0
+    journals = unfinished = 0
+    saved: Counter[str] = Counter()
     with nursery() as process:
         for number in range(KILLS):
             seed = first_seed + number
             chance = random.Random(seed)
             if number % KILLS_PER_GROUND == 0:
-                ground = Ground.create(tmp_path / f"ground {number}", GroundSettings())
+                ground = Ground.create(tmp_path / f"{number}" / "ground", GroundSettings())
                 state = Expected()
             said = killed_run(process, ground.folder, seed, chance.uniform(0.01, 0.25))
             journals += ground.records_path.with_name("records.gpkg-journal").exists()
@@ -152,30 +204,42 @@ def test_killed_in_the_middle_of_saves_no_saved_action_is_lost(tmp_path: Path) -
                 assert word != "fault", f"seed {seed}: {what}"
                 if word == "done":
                     state = state.after(what)
-                    saved += 1
+                    saved[what["kind"]] += 1
                 pending = what if word == "try" else None
             ground = Ground.open(ground.folder)
             now = found(ground)
-            if pending is not None and now != state:
+            if pending is not None and now != seen(state):
                 state = state.after(pending)
                 unfinished += 1
-            assert now == state, f"seed {seed}: what was acknowledged and what is on record differ"
-            assert replayed(ground) == now, f"seed {seed}: the audit and the rows differ"
-            assert all(sample == made(sample.sample_id) for sample in ground.samples())
+            assert now == seen(state), f"seed {seed}: what was acknowledged and what is on record differ"
+            told = replace(seen(replayed(ground)), drafts=now.drafts)
+            assert told == now, f"seed {seed}: the audit and the rows differ"
+            ill = [item for item in ground.check_up() if not item.well]
+            assert ill == [], f"seed {seed}"
             for path in (ground.records_path, *(backup.path for backup in ground.backups())):
                 with closing(sqlite3.connect(path)) as connection:
                     assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)], (
                         f"seed {seed}"
                     )
-    print(
-        f"{KILLS} kills, {saved} saves acknowledged, {journals} journals rolled back, {unfinished} saved unsaid"
+    print(f"{journals} journals rolled back, {unfinished} saved unsaid; {dict(saved)}")
+    figures["kills while saving"] = (
+        f"{KILLS} kills, {saved.total():,} saves acknowledged (of {len(saved)} kinds), 0 lost, 0 damaged, "
+        "the audit agrees"
     )
-    assert saved > KILLS
+    assert saved.total() > KILLS
+    assert len(saved) == 12
     assert journals > 0
 
 
+def seen(state: Expected) -> Expected:
+    """Return a state as it is found on record: an empty draft is none."""
+    return replace(state, drafts={form: content for form, content in state.drafts.items() if content})
+
+
 @pytest.mark.slow
-def test_killed_in_the_middle_of_a_restore_the_records_are_the_one_or_the_other(tmp_path: Path) -> None:
+def test_killed_in_the_middle_of_a_restore_the_records_are_the_one_or_the_other(
+    tmp_path: Path, figures: dict[str, str]
+) -> None:
     seed = random.randrange(10**6)
     print(f"seed {seed}")
     chance = random.Random(seed)
@@ -197,20 +261,25 @@ def test_killed_in_the_middle_of_a_restore_the_records_are_the_one_or_the_other(
                 with closing(sqlite3.connect(path)) as connection:
                     assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
                 path.unlink()
-    print(f"40 kills, {done} restores")
+    figures["kills while bringing back a backup"] = f"40 kills, {done} done, 0 lost, 0 damaged"
     assert done
 
 
 @pytest.mark.slow
-def test_a_save_is_quick(tmp_path: Path) -> None:
-    """Goal of our own: half of the saves within 50 ms with 2,000 samples on record."""
+def test_a_save_is_quick(tmp_path: Path, figures: dict[str, str]) -> None:
+    """Goal of our own: half of the saves within 50 ms with 2,000 samples on record (aim: 95 of 100)."""
     ground = Ground.create(tmp_path / "ground", GroundSettings())
-    ground.add_samples(made(f"s{number}") for number in range(2000))
-    took = []
-    for number in range(60):
-        start = time.perf_counter()
-        ground.add_samples((made(f"t{number}"),))
-        took.append((time.perf_counter() - start) * 1000)
-    took.sort()
-    print(f"one more sample: median {took[30]:.1f} ms, p95 {took[57]:.1f} ms")
-    assert took[30] <= 50
+    ground.add_samples(writer.made(f"s{number}") for number in range(2000))
+    saves = sorted(
+        _took_ms(partial(ground.add_samples, (writer.made(f"t{number}"),))) for number in range(60)
+    )
+    backups = sorted(_took_ms(ground.back_up) for _ in range(5))
+    figures["one more sample beside 2,000"] = f"median {saves[30]:.1f} ms, p95 {saves[57]:.1f} ms"
+    figures["a backup of 2,000 samples"] = f"median {backups[2]:.0f} ms"
+    assert saves[30] <= 50
+
+
+def _took_ms(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return (time.perf_counter() - start) * 1000
