@@ -28,6 +28,16 @@ _NO_CHARACTER = re.compile(
 _MOST_MARKS = 30
 _MARK = "\u0300-\u036f\u0483-\u0489\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20f0\ufe20-\ufe2f"
 _MANY_MARKS = re.compile(f"[{_MARK}\u200c\u200d\ufe00-\ufe0f]{{{_MOST_MARKS + 1},}}")
+_NOT_IN_NAMES = re.compile(r"""[<>:"'|?*{}$`%&;!#~\\/]""")
+_DEVICES = {
+    "CON",
+    "PRN",
+    "AUX",
+    "NUL",
+    *(f"{port}{number}" for port in ("COM", "LPT") for number in range(1, 10)),
+}
+_MOST_NAME_BYTES = 160
+_LONGEST_ENDING = 12
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -74,6 +84,24 @@ def _visible(text: str) -> Iterator[str]:
 
 def _bearable_marks(text: str) -> str:
     return _MANY_MARKS.sub(lambda run: run[0][:_MOST_MARKS], text)
+
+
+def file_name(text: object) -> str:
+    """Return a name under which a file of somebody else's can lie in a folder of ours, its ending kept.
+
+    It holds no folder, nothing that a shell, a library or a system takes for its own, is not empty, and is at most
+    160 bytes long.
+    """
+    last = re.split(r"[/\\]", "" if text is None else str(text))[-1]
+    safe = _NOT_IN_NAMES.sub("_", plain(last, most=len(last) + 1)).rstrip(" .")
+    stem, dot, ending = safe.rpartition(".")
+    if not dot or len(ending) > _LONGEST_ENDING:
+        stem, ending = safe, ""
+    stem = stem.strip(" .") or "file"
+    if stem.split(".")[0].strip().upper() in _DEVICES:
+        stem = f"file {stem}"
+    stem = stem.encode()[: _MOST_NAME_BYTES - len(ending.encode())].decode(errors="ignore").rstrip(" .")
+    return f"{stem}.{ending}" if ending else stem
 
 
 def escape_html(text: object) -> str:

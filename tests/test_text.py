@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import Environment
 
-from prospect.text import csv_cell, escape_html, escape_script, plain, read_csv_cell, xml_text
+from prospect.text import csv_cell, escape_html, escape_script, file_name, plain, read_csv_cell, xml_text
 
 PAYLOAD = (
     "<img src=x onerror=alert(1)> </script><script>x</script> `${alert(1)}` {{7*7}} {% raw %} {# c #} _abc12 '"
@@ -176,3 +176,44 @@ def test_plain_settles_and_is_bounded(text, most):
     assert len(shown) <= most
     assert plain(shown, most) == shown
     assert not [char for char in shown if unicodedata.category(char) in ("Cc", "Cs", "Co", "Zl", "Zp")]
+
+
+@pytest.mark.parametrize("what", HOSTILE)
+def test_a_hostile_word_becomes_a_file_in_the_folder_and_nowhere_else(what, tmp_path):
+    path = tmp_path / file_name(HOSTILE[what] + ".csv")
+    path.write_bytes(b"x")
+    assert [entry.name for entry in tmp_path.iterdir()] == [path.name]
+    assert path.parent == tmp_path
+    assert path.suffix == ".csv"
+
+
+@pytest.mark.parametrize(
+    ("given", "name"),
+    [
+        ("dug last week.csv", "dug last week.csv"),
+        ("soil_ZZ001_[2026-01-15].zip", "soil_ZZ001_[2026-01-15].zip"),
+        ("N35W084.SRTMGL1.hgt", "N35W084.SRTMGL1.hgt"),
+        ("Höhen (alt).tif", "Höhen (alt).tif"),
+        ("../../x.csv", "x.csv"),
+        ("C:\\Users\\somebody\\x.csv", "x.csv"),
+        ("..", "file"),
+        ("", "file"),
+        (None, "file"),
+        (".csv", "file.csv"),
+        ("a\0b.csv", "ab.csv"),
+        ("<img src=x>.csv", "_img src=x_.csv"),
+        # Names of devices, "Naming Files, Paths, and Namespaces" (Win32 documentation), from memory.
+        ("con.csv", "file con.csv"),
+    ],
+)
+def test_file_names(given, name):
+    assert file_name(given) == name
+
+
+@given(st.text())
+def test_file_names_are_short_whole_and_without_a_folder(text):
+    name = file_name(text)
+    assert 0 < len(name.encode()) <= 170
+    assert not set(name) & set('/\\:*?"<>|\0')
+    assert name not in (".", "..")
+    assert file_name(name) == name

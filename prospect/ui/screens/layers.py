@@ -11,6 +11,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from prospect.errors import InputRefused, ProspectError
 from prospect.pipeline import KINDS, Wording
+from prospect.text import file_name
 from prospect.ui.cards import layer_card, reading_report
 from prospect.ui.open_ground import workspace
 from prospect.ui.reading import words
@@ -75,10 +76,11 @@ def _read(
 
 def _laid_down(folder: Path, files: list[UploadedFile]) -> Path:
     """Write the uploaded files side by side and return the one to read: a shapefile's `.shp`, else the first."""
-    paths = []
+    paths: list[Path] = []
     for upload in files:
-        name = Path(str(upload.name).replace("\\", "/")).name or "file"
-        path = folder / name
+        path = folder / file_name(upload.name)
+        if path in paths:
+            path = folder / file_name(f"{len(paths) + 1} {upload.name}")
         path.write_bytes(upload.getbuffer())
         paths.append(path)
     return next((path for path in paths if path.suffix.lower() == ".shp"), paths[0])
