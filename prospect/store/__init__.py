@@ -5,6 +5,7 @@ from prospect.store.changes import Change
 from prospect.store.checkup import Finding
 from prospect.store.ground import Ground
 from prospect.store.holding import Hold, Holder
+from prospect.store.place import Place, place_of
 from prospect.store.records_file import RecordsDamaged
 from prospect.store.samples import ChangedMeanwhile, Recorded
 from prospect.store.schema import SCHEMA_VERSION
@@ -18,6 +19,8 @@ __all__ = [
     "Ground",
     "Hold",
     "Holder",
+    "Place",
     "Recorded",
     "RecordsDamaged",
+    "place_of",
 ]

@@ -38,7 +38,7 @@ _OLD_PART = timedelta(hours=1)
 
 @dataclass(frozen=True, slots=True)
 class Backup:
-    """A backup: its file, when it was made (UTC) and why (`day`, `upgrade`, `restore`, `asked`)."""
+    """A backup: its file, when it was made (UTC) and why (`day`, `upgrade`, `replaced`, `other`, `asked`)."""
 
     path: Path
     at: datetime
@@ -96,6 +96,12 @@ def write_copy(records: Path, target: Path) -> None:
             part.unlink(missing_ok=True)
 
 
+def backup_path(records: Path, reason: str, now: datetime | None = None) -> Path:
+    """Return the name of a backup made at a moment (UTC), by default now."""
+    stamp = (now or _now()).strftime(_STAMP)[:-3]
+    return backups_folder(records) / f"records-{stamp}Z-{reason}.gpkg"
+
+
 def back_up(records: Path, reason: str) -> Backup:
     """Make a backup and remove those that are no longer kept.
 
@@ -105,8 +111,7 @@ def back_up(records: Path, reason: str) -> Backup:
         When it could not be made; no older backup was removed then.
     """
     now = _now()
-    stamp = now.strftime(_STAMP)[:-3]
-    path = backups_folder(records) / f"records-{stamp}Z-{reason}.gpkg"
+    path = backup_path(records, reason, now)
     write_copy(records, path)
     backups = backups_of(records)
     kept = to_keep(backups, now)
@@ -237,6 +242,13 @@ def _back_in_place(records: Path, kept: Path) -> None:
                 aside.rename(place)
         if kept.exists() and kept.samefile(records):
             kept.unlink()
+
+
+def set_aside(records: Path) -> Path:
+    """Give damaged records, and the journal that belongs to them, a second name beside them; return it."""
+    kept = _free_name(records)
+    _set_aside(records, kept)
+    return kept
 
 
 def _free_name(records: Path) -> Path:

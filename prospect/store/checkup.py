@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from prospect.store.backups import backups_of, is_sound, unfinished_backups
+from prospect.store.backups import Backup, backups_of, is_sound, newest_good, unfinished_backups
 from prospect.store.chain import first_broken
 from prospect.store.changes import Change
 from prospect.store.holding import has_ended, holder_of, is_here
@@ -29,8 +29,15 @@ class Finding:
     found: str
 
 
-def check_up(records: Path) -> tuple[Finding, ...]:
+def check_up(records: Path, lock: Path | None = None) -> tuple[Finding, ...]:
     """Look through records that can be opened, and their backups.
+
+    Parameters
+    ----------
+    records
+        The records as they are worked on.
+    lock
+        The lock file; by default beside them.
 
     Raises
     ------
@@ -56,7 +63,7 @@ def check_up(records: Path) -> tuple[Finding, ...]:
         Finding("audit", not differing, "; ".join(differing) or "every row is accounted for"),
         _backup_finding(records, changes, now),
         *_outside_findings(changes),
-        *_holder_findings(records),
+        *_holder_findings(records, lock),
         _leftover_finding(records),
     )
 
@@ -90,13 +97,24 @@ def _audit_faults(
         yield "what is inside rows was changed by another program"
 
 
+def is_behind(records: Path) -> bool:
+    """Whether something was saved on a later day than the newest good backup."""
+    with open_records(records) as connection:
+        rows = connection.execute("SELECT revision, at, action, detail FROM audit ORDER BY fid").fetchall()
+    return _is_behind([Change(*row) for row in rows], newest_good(records))
+
+
+def _is_behind(changes: list[Change], newest: Backup | None) -> bool:
+    # The first save after the start is what the first backup goes before.
+    saved = [change.at[:10] for change in changes[1:] if change.action not in _NO_BACKUP_BEFORE]
+    return bool(saved) and (newest is None or newest.at.date().isoformat() < max(saved))
+
+
 def _backup_finding(records: Path, changes: list[Change], now: datetime) -> Finding:
     backups = backups_of(records)
     bad = [backup.path.name for backup in backups if not is_sound(backup.path)]
     good = [backup for backup in backups if backup.path.name not in bad]
-    saved = [change.at[:10] for change in changes[1:] if change.action not in _NO_BACKUP_BEFORE]
-    # The first save after the start is what the first backup goes before.
-    behind = bool(saved) and (not good or good[0].at.date().isoformat() < max(saved))
+    behind = _is_behind(changes, good[0] if good else None)
     words = [
         f"{len(good)}, the newest {_age(now - good[0].at)} old: {good[0].path.name}" if good else "none yet"
     ]
@@ -118,8 +136,8 @@ def _outside_findings(changes: list[Change]) -> Iterator[Finding]:
         yield Finding("changed outside", accepted, f"noticed {change.at[:10]}: {what}{advice}")
 
 
-def _holder_findings(records: Path) -> Iterator[Finding]:
-    holder = holder_of(records)
+def _holder_findings(records: Path, lock: Path | None) -> Iterator[Finding]:
+    holder = holder_of(records, lock)
     if holder is None or is_here(records, holder):
         return
     ended = has_ended(records, holder)

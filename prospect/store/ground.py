@@ -10,6 +10,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Literal
+
+import platformdirs
 
 from prospect.errors import GroundError, WrongUsage
 from prospect.layerfile import layer_names
@@ -18,6 +21,7 @@ from prospect.store.backups import (
     Backup,
     back_up,
     back_up_once_a_day,
+    backup_path,
     backups_of,
     newest_good,
     restore,
@@ -27,10 +31,13 @@ from prospect.store.changes import Change
 from prospect.store.checkup import Finding, check_up
 from prospect.store.documents import keep_document
 from prospect.store.drafts import read_draft, write_draft
-from prospect.store.holding import Hold, hold
+from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
+from prospect.store.mending import mend
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
+from prospect.store.place import place_of
+from prospect.store.publishing import keep, publish, settle, working_copy
 from prospect.store.records_file import (
     RecordsDamaged,
     create_records,
@@ -41,6 +48,7 @@ from prospect.store.records_file import (
     parts_of,
     transaction,
 )
+from prospect.store.rescue import rescue
 from prospect.store.samples import (
     Recorded,
     all_samples,
@@ -66,10 +74,15 @@ class Ground:
         Holds `records.gpkg`, `backups/`, `documents/`, `layers/`, `derived/` and `shared/`.
     read_only
         Why nothing can be saved; empty when it can.
+    records
+        Where the records are worked on; None = `records.gpkg` in the folder. In a folder on the network, or one that
+        another program copies, they are worked on in a place of this machine's own and put into the folder whole
+        after each save.
     """
 
     folder: Path
     read_only: str = ""
+    records: Path | None = None
 
     @classmethod
     def create(cls, folder: Path, settings: GroundSettings) -> Ground:
@@ -90,7 +103,7 @@ class Ground:
             raise GroundError(f"{folder} cannot be made: {error}") from error
         named = {**asdict(settings), "ground_id": uuid.uuid4().hex}
         create_records(records, lambda part: _save_settings(part, "new", named))
-        return cls(folder)
+        return cls(folder) if place_of(folder).is_own_disk else cls.open(folder)
 
     @classmethod
     def open(cls, folder: Path, *, read_only: str = "") -> Ground:
@@ -111,24 +124,49 @@ class Ground:
         GroundError
             When it cannot be opened; the message gives the reason and the newest good backup.
         """
+        records = _worked_on(folder)
         try:
-            version = check_records(folder / _RECORDS)
+            version = check_records(records)
         except GroundError as error:
-            gone = not (folder / _RECORDS).exists()
-            backup = newest_good(folder / _RECORDS) if gone or isinstance(error, RecordsDamaged) else None
+            backup = (
+                newest_good(records) if not records.exists() or isinstance(error, RecordsDamaged) else None
+            )
             if backup is None:
                 raise
             raise type(error)(
-                f"{error} The newest good backup is {backup.path}. To bring it back, close the app, move {_RECORDS} "
-                f"and what is named {_RECORDS}-… aside, and copy the backup to {folder / _RECORDS}."
+                f"{error} The newest good backup is {backup.path}. To bring it back: claywalk doctor {folder} --mend"
             ) from error
         if version < SCHEMA_VERSION:
-            upgrade(folder / _RECORDS)
+            upgrade(records)
         if not read_only:
             # In a read-only folder nothing can be put on record; the doctor says what was changed.
             with contextlib.suppress(GroundError):
-                note_outside_changes(folder / _RECORDS)
-        return cls(folder, read_only)
+                note_outside_changes(records)
+        return cls(folder, read_only, records if records != folder / _RECORDS else None)
+
+    @classmethod
+    def rescue(cls, folder: Path) -> Ground:
+        """Open what there is of a ground whose records are damaged, for looking only.
+
+        That is the newest good backup, else what can still be read of the records, put into records of their own.
+
+        Raises
+        ------
+        GroundError
+            When there is neither.
+        """
+        records = _worked_on(folder)
+        backup = newest_good(records)
+        if backup is not None:
+            copy = backup.path
+            why = f"the records are damaged; this is the backup of {backup.at:%Y-%m-%d %H:%M} UTC."
+        else:
+            copy = backup_path(records, "rescued")
+            make_folder(copy.parent)
+            why = f"the records are damaged and there is no backup; {rescue(records, copy).sentence()}."
+        if check_records(copy) < SCHEMA_VERSION:
+            upgrade(copy)
+        return cls(folder, why, copy)
 
     @classmethod
     def restore(cls, folder: Path, backup: Path) -> Ground:
@@ -139,7 +177,39 @@ class Ground:
         GroundError
             When the backup is not sound or the records are in use; nothing was changed then.
         """
-        restore(folder / _RECORDS, backup)
+        records = _worked_on(folder)
+        restore(records, backup)
+        ground = cls.open(folder)
+        ground._published()
+        return ground
+
+    @classmethod
+    def mend(cls, folder: Path) -> tuple[str, ...]:
+        """Mend what can be mended without losing anything; return a sentence for each thing that was done.
+
+        Raises
+        ------
+        GroundError
+            When somebody has the ground open, or nothing is left to mend it from.
+        """
+        records = _worked_on(folder)
+        done = tuple(mend(records, lock_path(folder / _RECORDS)))
+        if records != folder / _RECORDS:
+            publish(records, folder / _RECORDS)
+        return done
+
+    @classmethod
+    def keep(cls, folder: Path, which: Literal["here", "there"]) -> Ground:
+        """Choose between the records of this machine and those of a folder that others copy, where they differ.
+
+        Raises
+        ------
+        GroundError
+            When there is nothing to choose.
+        """
+        if place_of(folder).is_own_disk:
+            raise GroundError(f"{folder} is on this machine's own disk; there is nothing to choose.")
+        keep(folder / _RECORDS, data_home(), which)
         return cls.open(folder)
 
     @classmethod
@@ -170,7 +240,12 @@ class Ground:
     @property
     def records_path(self) -> Path:
         """The records' GeoPackage; other programs and libraries get a copy of it, never this file."""
-        return self.folder / _RECORDS
+        return self.records or self.folder / _RECORDS
+
+    @property
+    def records_stamp(self) -> int:
+        """A number that changes with every save."""
+        return self.records_path.stat().st_mtime_ns
 
     def snapshot(self, path: Path) -> Path:
         """Write a whole, verified copy of the records for other programs and libraries; return its path.
@@ -199,7 +274,7 @@ class Ground:
 
     def check_up(self) -> tuple[Finding, ...]:
         """Look through the records and their backups; return what was found."""
-        return check_up(self.records_path)
+        return check_up(self.records_path, lock_path(self.folder / _RECORDS))
 
     def held(self) -> contextlib.AbstractContextManager[Hold]:
         """Mark the ground as open here as long as the context lasts; what it gives says whose lock was taken over.
@@ -209,7 +284,11 @@ class Ground:
         GroundError
             On entering, when somebody else has it open; the message says who.
         """
-        return hold(self.records_path)
+        return hold(self.records_path, lock_path(self.folder / _RECORDS))
+
+    def holder(self) -> Holder | None:
+        """Return who else has the ground open; None when nobody has."""
+        return other_holder(self.records_path, lock_path(self.folder / _RECORDS))
 
     @property
     def settings(self) -> GroundSettings:
@@ -429,6 +508,28 @@ class Ground:
         back_up_once_a_day(self.records_path)
         with transaction(self.records_path, action, detail) as connection:
             yield connection
+        self._published()
+
+    def _published(self) -> None:
+        if self.records is not None:
+            # What was saved is saved; a folder that cannot be written now gets it at the next opening.
+            with contextlib.suppress(GroundError):
+                publish(self.records, self.folder / _RECORDS)
+
+
+def data_home() -> Path:
+    """Return the program's own data folder on this machine."""
+    return Path(platformdirs.user_data_dir("claywalk", appauthor=False))
+
+
+def _worked_on(folder: Path) -> Path:
+    """Return where the records of a folder are worked on."""
+    published = folder / _RECORDS
+    if place_of(folder).is_own_disk:
+        return published
+    if published.exists():
+        return settle(published, data_home())
+    return working_copy(published, data_home()) or published
 
 
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:

@@ -59,13 +59,13 @@ def lock_path(records: Path) -> Path:
     return records.with_suffix(".lock")
 
 
-def holder_of(records: Path) -> Holder | None:
+def holder_of(records: Path, lock: Path | None = None) -> Holder | None:
     """Return who the lock file says has the ground open; None when there is no lock.
 
     A lock file that cannot be read counts as a holder of unknown name, never as none.
     """
     try:
-        text = lock_path(records).read_text(encoding="utf-8")
+        text = (lock or lock_path(records)).read_text(encoding="utf-8")
     except FileNotFoundError:
         return None
     except (OSError, ValueError):
@@ -100,32 +100,48 @@ def has_ended(records: Path, holder: Holder) -> bool:
     return False
 
 
+def other_holder(records: Path, lock: Path | None = None) -> Holder | None:
+    """Return who else has a ground open: not this process, and not one that is known to have ended."""
+    holder = holder_of(records, lock)
+    if holder is None or is_here(records, holder) or has_ended(records, holder):
+        return None
+    return holder
+
+
 @contextlib.contextmanager
-def hold(records: Path) -> Iterator[Hold]:
+def hold(records: Path, lock: Path | None = None) -> Iterator[Hold]:
     """Hold a ground as long as the context lasts; a lock whose process has ended is taken over.
+
+    Parameters
+    ----------
+    records
+        The records as they are worked on.
+    lock
+        The lock file; by default beside them.
 
     Raises
     ------
     GroundError
         When somebody else has the ground open; the message says who.
     """
+    lock = lock or lock_path(records)
     own = Holder(platform.node(), _user(), os.getpid(), datetime.now(UTC).isoformat(timespec="seconds"))
     with _alone(records):
-        other = holder_of(records)
+        other = holder_of(records, lock)
         if other is not None and not has_ended(records, other):
             raise GroundError(
-                f"{records.parent} is open already: {other.sentence()}. Close it there. If that program has ended, "
-                f"delete {lock_path(records)}."
+                f"{lock.parent} is open already: {other.sentence()}. Close it there. If that program has ended, "
+                f"delete {lock}."
             )
-        _write(records, own)
+        _write(lock, own)
         _HERE.add(records.resolve())
     try:
         yield Hold(own, other)
     finally:
         _HERE.discard(records.resolve())
         with contextlib.suppress(GroundError, OSError), _alone(records):
-            if holder_of(records) == own:
-                lock_path(records).unlink()
+            if holder_of(records, lock) == own:
+                lock.unlink()
 
 
 @contextlib.contextmanager
@@ -139,8 +155,7 @@ def _alone(records: Path) -> Iterator[None]:
             connection.execute("ROLLBACK")
 
 
-def _write(records: Path, holder: Holder) -> None:
-    lock = lock_path(records)
+def _write(lock: Path, holder: Holder) -> None:
     part = lock.with_name(f".{lock.name}.part")
     try:
         part.write_text(json.dumps(asdict(holder)), encoding="utf-8")

@@ -108,7 +108,9 @@ def open_records(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 @contextlib.contextmanager
-def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connection]:
+def transaction(
+    path: Path, action: str, detail: str | Callable[[sqlite3.Connection], str]
+) -> Iterator[sqlite3.Connection]:
     """Run one action: all its rows and its audit row, or nothing.
 
     What another program changed since the last action gets an audit row of its own first.
@@ -118,7 +120,7 @@ def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connec
     path
         The records file.
     action, detail
-        What the audit will say.
+        What the audit will say; a detail that is known only at the end is a function of the connection.
 
     Raises
     ------
@@ -127,7 +129,7 @@ def transaction(path: Path, action: str, detail: str) -> Iterator[sqlite3.Connec
     """
     with _begun(path) as connection:
         yield connection
-        append_change(connection, action, detail)
+        append_change(connection, action, detail if isinstance(detail, str) else detail(connection))
 
 
 def note_outside_changes(path: Path) -> bool:

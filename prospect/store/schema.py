@@ -121,7 +121,8 @@ def _only_added(table: str, columns: str) -> tuple[str, ...]:
     )
 
 
-def _name_ground(connection: sqlite3.Connection) -> None:
+def name_ground(connection: sqlite3.Connection) -> None:
+    """Give a ground the name that programs know it by, wherever its folder goes."""
     connection.execute(
         "INSERT INTO settings (key, value) VALUES ('ground_id', ?)", (f'"{uuid.uuid4().hex}"',)
     )
@@ -179,7 +180,7 @@ MIGRATIONS: tuple[Migration, ...] = (
             _chain_audit,
             "CREATE TRIGGER audit_is_not_edited BEFORE UPDATE ON audit "
             "BEGIN SELECT RAISE(ABORT, 'the audit is append-only'); END",
-            _name_ground,
+            name_ground,
         ),
     ),
 )

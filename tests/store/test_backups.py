@@ -13,6 +13,7 @@ from pathlib import Path
 import geopandas as gpd
 import pytest
 
+from prospect.cli import run
 from prospect.errors import GroundError
 from prospect.records import GroundSettings, Sample
 from prospect.store import Backup, Ground, RecordsDamaged, backups
@@ -150,10 +151,8 @@ def test_the_way_back_that_the_refusal_tells_works(ground: Ground) -> None:
     damage(ground.records_path)
     with pytest.raises(RecordsDamaged, match="To bring it back") as refusal:
         Ground.open(ground.folder)
-    backup = ground.backups()[0].path
-    assert f"copy the backup to {ground.records_path}." in str(refusal.value)
-    ground.records_path.rename(ground.folder / "aside.gpkg")
-    shutil.copy(backup, ground.records_path)
+    assert f"claywalk doctor {ground.folder} --mend" in str(refusal.value)
+    assert run(["doctor", str(ground.folder), "--mend"]) == 0
     assert [item.sample_id for item in Ground.open(ground.folder).samples()] == ["A1"]
 
 

@@ -1,0 +1,111 @@
+"""Mends what can be mended in a ground's records without losing anything; says what was done."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from prospect.errors import GroundError
+from prospect.store.backups import back_up, backups_of, is_sound, newest_good, restore, set_aside
+from prospect.store.checkup import is_behind, leftovers
+from prospect.store.holding import has_ended, holder_of
+from prospect.store.migrating import upgrade
+from prospect.store.opening import check_records
+from prospect.store.records_file import RecordsDamaged, flush, note_outside_changes, open_records
+from prospect.store.rescue import rescue
+from prospect.store.schema import EXTENT_OF_LOOKED, EXTENT_OF_SAMPLES, SCHEMA_VERSION
+
+_EXTENTS = (("samples", EXTENT_OF_SAMPLES), ("looked", EXTENT_OF_LOOKED))
+
+
+def mend(records: Path, lock: Path) -> Iterator[str]:
+    """Mend records and what lies about them; yield a sentence for each thing that was done.
+
+    Parameters
+    ----------
+    records
+        The records as they are worked on.
+    lock
+        The lock file.
+
+    Raises
+    ------
+    GroundError
+        When somebody has the ground open, or the disk refuses; what was done before that is done.
+    """
+    holder = holder_of(records, lock)
+    if holder is not None:
+        if not has_ended(records, holder):
+            raise GroundError(f"{lock.parent} is open: {holder.sentence()}. Close it there first.")
+        lock.unlink(missing_ok=True)
+        yield f"The mark of {holder.sentence()}, which has ended, was taken away."
+    yield from _made_usable(records)
+    if note_outside_changes(records):
+        yield "What another program had changed was put on record."
+    yield from _extents_put_right(records)
+    for path in leftovers(records):
+        with contextlib.suppress(OSError):
+            path.unlink()
+            yield f"{path.name}, left by a killed run, was deleted."
+    for backup in backups_of(records):
+        if not is_sound(backup.path):
+            with contextlib.suppress(OSError):
+                backup.path.unlink()
+                yield f"The backup {backup.path.name} was not sound and was deleted."
+    if is_behind(records):
+        yield f"A backup was made: {back_up(records, 'asked').path.name}."
+
+
+def _made_usable(records: Path) -> Iterator[str]:
+    try:
+        version = check_records(records)
+    except GroundError as error:
+        if records.exists() and not isinstance(error, RecordsDamaged):
+            raise
+        reason = str(error)
+        yield from _brought_back(records, reason)
+        version = check_records(records)
+    if version < SCHEMA_VERSION:
+        upgrade(records)
+        yield f"The records were brought up to version {SCHEMA_VERSION}."
+
+
+def _brought_back(records: Path, reason: str) -> Iterator[str]:
+    backup = newest_good(records)
+    readable = records.with_name(f".{records.name}.readable.part")
+    readable.unlink(missing_ok=True)
+    if backup is not None:
+        kept = restore(records, backup.path)
+        beside = f"; what was there is kept as {kept.name}" if kept else ""
+        yield f"{reason} The backup of {backup.at:%Y-%m-%d %H:%M} UTC was brought back{beside}."
+        return
+    if not records.exists():
+        raise GroundError(f"{reason} There is no backup.")
+    told = rescue(records, readable)
+    kept = set_aside(records)
+    readable.replace(records)
+    flush(records.parent)
+    lost = f", {told.lost} rows or more were lost" if told.lost else ""
+    yield (
+        f"{reason} There was no backup: {told.rows.get('samples', 0)} samples and what else could be read was put into "
+        f"new records{lost}. The damaged file is kept as {kept.name}."
+    )
+
+
+def _extents_put_right(records: Path) -> Iterator[str]:
+    """Yield what was put right: by a wrong extent other programs show nothing (GeoPackage, table gpkg_contents)."""
+    for table, statement in _EXTENTS:
+        with open_records(records) as connection:
+            told = connection.execute(
+                "SELECT min_x, min_y, max_x, max_y FROM gpkg_contents WHERE table_name = ?", (table,)
+            ).fetchone()
+            true = connection.execute(
+                f"SELECT min(lon), min(lat), max(lon), max(lat) FROM {table}"  # noqa: S608 - our own names
+            ).fetchone()
+            if told == true:
+                continue
+            with contextlib.suppress(sqlite3.OperationalError):
+                connection.execute(statement)
+                yield f"The extent of {table} was put right."
