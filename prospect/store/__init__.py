@@ -3,6 +3,7 @@
 from prospect.store.backups import Backup
 from prospect.store.changes import Change
 from prospect.store.checkup import Finding
+from prospect.store.drafts import Pending
 from prospect.store.ground import Ground
 from prospect.store.holding import Hold, Holder
 from prospect.store.place import Place, place_of
@@ -19,6 +20,7 @@ __all__ = [
     "Ground",
     "Hold",
     "Holder",
+    "Pending",
     "Place",
     "Recorded",
     "RecordsDamaged",

@@ -5,12 +5,28 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from prospect.errors import WrongUsage
 
 MOST_CHARACTERS = 200_000
 """Longest draft (own judgement: some forty pages of notes)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pending:
+    """A draft: its key, when it was last typed into (ISO, UTC), and its fields."""
+
+    key: str
+    at: str
+    content: Mapping[str, str]
+
+
+def all_drafts(connection: sqlite3.Connection) -> tuple[Pending, ...]:
+    """Return every draft, the one last typed into first."""
+    rows = connection.execute("SELECT key, at FROM drafts ORDER BY at DESC, key").fetchall()
+    return tuple(Pending(str(key), str(at), read_draft(connection, key)) for key, at in rows)
 
 
 def read_draft(connection: sqlite3.Connection, key: str) -> dict[str, str]:

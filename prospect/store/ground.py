@@ -30,7 +30,7 @@ from prospect.store.backups import (
 from prospect.store.changes import Change
 from prospect.store.checkup import Finding, check_up
 from prospect.store.documents import keep_document
-from prospect.store.drafts import read_draft, write_draft
+from prospect.store.drafts import Pending, all_drafts, read_draft, write_draft
 from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
 from prospect.store.mending import mend
@@ -425,6 +425,11 @@ class Ground:
         """Return what was being typed into a form; empty when nothing was."""
         with open_records(self.records_path) as connection:
             return read_draft(connection, key)
+
+    def pending(self) -> tuple[Pending, ...]:
+        """Return everything that was typed and is neither saved nor dropped, the last typed first."""
+        with open_records(self.records_path) as connection:
+            return all_drafts(connection)
 
     def keep_draft(self, key: str, content: Mapping[str, str]) -> None:
         """Keep what is being typed into a form until it is saved or dropped; no change for the audit."""

@@ -1,0 +1,20 @@
+"""Drafts are listed, the one last typed into first."""
+
+from __future__ import annotations
+
+from prospect.records import GroundSettings
+from prospect.store import Ground
+
+
+def test_drafts_are_listed_newest_first_until_they_are_put_away(tmp_path):
+    ground = Ground.create(tmp_path / "g", GroundSettings())
+    assert ground.pending() == ()
+    ground.keep_draft("sample a", {"name": "B1"})
+    ground.keep_draft("permission b", {"parcel": "12"})
+    ground.keep_draft("sample a", {"name": "B1", "note": "grey"})
+    first, second = ground.pending()
+    assert (first.key, dict(first.content)) == ("sample a", {"name": "B1", "note": "grey"})
+    assert second.key == "permission b"
+    assert first.at >= second.at
+    ground.drop_draft("sample a")
+    assert [draft.key for draft in ground.pending()] == ["permission b"]
