@@ -13,7 +13,7 @@ from prospect.cli.look import purpose_option
 from prospect.cli.printing import print_json
 from prospect.errors import GroundError, WrongUsage
 from prospect.pipeline import choose, find_sites, read_probe_points, score, share_content
-from prospect.pipeline.letters import owner_view
+from prospect.pipeline.letters import MOST_SUGGESTED, owner_view
 from prospect.records import Purpose
 from prospect.share import (
     EXCHANGE_SUFFIXES,
@@ -79,7 +79,7 @@ def share(
     ground = Ground.open(folder)
     try:
         if product in ("letter", "slip"):
-            said = _write_paper(ground, path, who, product, deposit, purpose, today, **asked)
+            said = _write_paper(ground, path, who, product, deposit, purpose, top, today, **asked)
         else:
             if any(asked.values()):
                 raise WrongUsage("--from, --request, --at and --spots belong to a letter or a slip.")
@@ -142,6 +142,7 @@ def _write_paper(
     product: str,
     deposit: str | None,
     purpose: Purpose | None,
+    top: int,
     today: str,
     *,
     writer: str | None,
@@ -159,6 +160,7 @@ def _write_paper(
         scope=asked.scope or "dig",
         deposit=deposit,
         purpose=purpose,
+        most=min(top, MOST_SUGGESTED),
         on=today,
     )
     write = write_letter if product == "letter" else write_slip

@@ -53,6 +53,7 @@ def owner_view(
     scope: Scope = "dig",
     deposit: str | None = None,
     purpose: Purpose | None = None,
+    most: int = MOST_SUGGESTED,
     on: str = "",
 ) -> tuple[ParcelView, tuple[str, ...]]:
     """Return one parcel as its owner may see it, and a sentence for each spot that was left out.
@@ -69,6 +70,8 @@ def owner_view(
         What is asked for; a spot where it is forbidden is left out.
     deposit, purpose
         Which ranking.
+    most
+        How many of its spots at most.
     on
         ISO date.
 
@@ -90,7 +93,7 @@ def owner_view(
     spoken: tuple[str, ...] = (word.sentence,) if word.keep_away else ()
     given = spots is not None
     if spots is None:
-        spots, missing = _best_spots(ground, parcel_id, deposit, purpose)
+        spots, missing = _best_spots(ground, parcel_id, deposit, purpose, most)
         spoken += missing
     view = parcel_view(land.parcels, parcel_id, spots)
     offer = _allowed(ground, landscape, view, spots, scope, on, given=given)
@@ -102,7 +105,7 @@ def owner_view(
 
 
 def _best_spots(
-    ground: Ground, parcel_id: str, deposit: str | None, purpose: Purpose | None
+    ground: Ground, parcel_id: str, deposit: str | None, purpose: Purpose | None, most: int
 ) -> tuple[tuple[Place, ...], tuple[str, ...]]:
     """Return the best spots on a parcel, best first, and what to say when there is none."""
     by_hand = "Give spots with --at LON,LAT or --spots FILE, or mark them on the map by hand."
@@ -122,7 +125,7 @@ def _best_spots(
         parcels=build_landscape(ground).land.parcels,
     )
     allowed, _ = for_audience(content, Audience("owner", parcel_id))
-    best = tuple((site.lon, site.lat) for site in allowed.sites[:MOST_SUGGESTED])
+    best = tuple((site.lon, site.lat) for site in allowed.sites[:most])
     return best, () if best else (f"No ranked site lies on parcel {parcel_id}. {by_hand}",)
 
 

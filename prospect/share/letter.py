@@ -31,7 +31,7 @@ Units = Literal["metric", "us"]
 MOST_NAME = 120
 _MAP_SHARE, _GUTTER_EM = 0.41, 1.6
 _MAP_HEIGHT_SHARE = 0.8
-_LABEL_EM = 6.9
+_LABEL_EM, _ROOM_TO_WRITE_EM = 6.9, 0.16
 _LAW = Look("", 0.92, 1.22)
 _BLANKS_FOR_A_PERSON = 3
 
@@ -178,11 +178,12 @@ def lay_rows(paper: Paper, x: float, y: float, width: float, said: Sequence[tupl
     """Write labels and values in two columns; an empty value is a line to write on; return y below."""
     indent = _LABEL_EM * paper.em
     for label, value in said:
+        y += 0.0 if value else _ROOM_TO_WRITE_EM * paper.em
         high = paper.write(x, y + 0.04 * paper.em, indent, label, LABEL)
         if value:
             below = paper.write(x + indent, y, width - indent, value)
         else:
-            below = paper.blank(x + indent, y + 0.16 * paper.em, width - indent)
+            below = paper.blank(x + indent, y, width - indent)
         y = max(high, below) + 0.42 * paper.em
     return y
 

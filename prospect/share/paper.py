@@ -87,6 +87,7 @@ class Paper:
         pdf.set_title(self._shown(title, 200))
         pdf.add_page()
         pdf.set_stretching(_NARROWED_PCT)
+        pdf.set_text_shaping(True, features={"liga": False})
 
     @property
     def across(self) -> float:

@@ -15,7 +15,7 @@ from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.layerfile import LayerSource
 from prospect.text import plain
 
-MOST_SPOTS = 40
+MOST_SPOTS = 24
 """Spots that can still be told apart on a small map."""
 
 

@@ -22,7 +22,6 @@ class MapWords:
     """What stands beside the small map."""
 
     parcel: Words
-    nameless: Words
     lines: Words
     source: Words
     spot: Words
