@@ -11,7 +11,8 @@ from prospect.errors import ProspectError
 from prospect.store import Ground
 from prospect.ui.open_ground import ground_folder, workspace
 from prospect.ui.reading import words
-from prospect.ui.screens import cautions, ground, layers, samples
+from prospect.ui.rooms import lay_out
+from prospect.ui.screens import cautions, ground, history, layers, samples
 from prospect.ui.visitor import Opening, Visitor, opening, who_is_looking
 
 _LOOK = Path(__file__).parent / "assets" / "screen.css"
@@ -25,9 +26,11 @@ def main() -> None:
         st.Page(ground.screen, title="Ground map", url_path="ground", default=True),
         st.Page(layers.screen, title="Layers", url_path="layers"),
         st.Page(samples.screen, title="Samples", url_path="samples"),
+        st.Page(history.screen, title="What was done", url_path="history"),
         st.Page(cautions.screen, title="Before you dig", url_path="before-you-dig"),
     ]
     room = st.navigation(rooms, position="hidden")
+    lay_out(rooms)
     with st.container(horizontal=True, key="rooms"):
         for page in rooms:
             st.page_link(page, label=page.title, width="content")

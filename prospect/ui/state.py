@@ -45,6 +45,16 @@ class AppState:
         value again for as long as it stays on the screen.
     moves
         How often the map was told to move; its target's name changes with it.
+    sample
+        Name of the sample whose page is open; empty = the list.
+    leaf
+        Which leaf of the list of samples is open, from 0.
+    parcel
+        Identifier of the parcel whose permissions are open; None = the list.
+    asked
+        What was asked for once and is to be asked again before it is done; empty when nothing was.
+    said
+        What came of the last action, to be said once.
     """
 
     deposit: str = ""
@@ -57,6 +67,11 @@ class AppState:
     moves: int = 0
     went_to: tuple[float, float] | None = None
     first_shown: dict[str, object] = field(default_factory=dict)
+    sample: str = ""
+    leaf: int = 0
+    parcel: str | None = None
+    asked: str = ""
+    said: str = ""
 
     def shown_first(self, key: str, now: object) -> Any:
         """Return the value to draw a choice with: `now` when it appears, later what it appeared with."""

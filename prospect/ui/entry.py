@@ -1,0 +1,255 @@
+"""Fields that people type into, kept as a draft at every change so that a lost page loses no more than one of them."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import streamlit as st
+
+from prospect.errors import ProspectError
+from prospect.store import Ground
+from prospect.ui.reading import words
+
+BLANK = "fresh"
+"""Field of a draft that nobody has typed into yet."""
+WAS = "was "
+"""Before the name of a field in a draft: what stood in it when the change was begun."""
+_PAUSE = "400ms"
+_MOST_LINE = 300
+_MOST_NOTE = 4000
+
+
+@dataclass(slots=True)
+class Entry:
+    """What is being typed into one form.
+
+    Attributes
+    ----------
+    key
+        Under which the draft is kept: the kind of form and a word of its own, which also stands in the page's address,
+        so that loading the page anew finds it again.
+    content
+        Text by field; fields that are empty are left out.
+    names
+        The fields that were drawn.
+    typing
+        The field that was changed last; what is wrong with it is not said until it is left or saved.
+    tried
+        Whether somebody tried to save it as it is.
+    kept_at
+        When the draft was last kept; empty when nothing was typed since the form was opened.
+    trouble
+        Why the draft or the entry could not be kept; empty when it could.
+    done
+        What to say of it once it is saved or put away; None as long as it is open.
+    """
+
+    key: str
+    content: dict[str, str] = field(default_factory=dict)
+    names: set[str] = field(default_factory=set)
+    typing: str = ""
+    tried: bool = False
+    kept_at: str = ""
+    trouble: str = ""
+    done: str | None = None
+
+    def widget(self, name: str) -> str:
+        """Return the key of a field's widget."""
+        return f"{self.key} {name}"
+
+    def text_of(self, name: str) -> str:
+        """Return what a field holds."""
+        return self.content.get(name, "")
+
+
+def new_key(kind: str) -> str:
+    """Return a key for a new form of a kind."""
+    return f"{kind} {secrets.token_hex(6)}"
+
+
+def opened(ground: Ground, key: str, at_first: Mapping[str, str]) -> Entry:
+    """Return the entry of a form, with what its draft holds, or else with what is offered at first."""
+    held = st.session_state.get(_place(key))
+    if isinstance(held, Entry):
+        return held
+    entry = Entry(key, {**(ground.draft(key) or at_first)})
+    st.session_state[_place(key)] = entry
+    return entry
+
+
+def keep(ground: Ground, entry: Entry, changed: str = "") -> None:
+    """Take over what the fields hold and keep it as a draft."""
+    collect(entry)
+    if changed:
+        entry.typing, entry.tried = changed, False
+        entry.content.pop(BLANK, None)
+    try:
+        ground.keep_draft(entry.key, entry.content)
+    except ProspectError as error:
+        entry.trouble = f"What you typed is not kept yet: {error}"
+    else:
+        entry.kept_at, entry.trouble = clock(), ""
+
+
+def collect(entry: Entry) -> None:
+    """Take over what the fields hold that are drawn now."""
+    for name in entry.names:
+        if entry.widget(name) not in st.session_state:
+            continue
+        value = st.session_state[entry.widget(name)]
+        text = "" if value is None else ("yes" if value else "") if isinstance(value, bool) else str(value)
+        if text:
+            entry.content[name] = text
+        else:
+            entry.content.pop(name, None)
+
+
+def put(entry: Entry, values: Mapping[str, str]) -> None:
+    """Write into fields from outside of them, before they are drawn again."""
+    for name, text in values.items():
+        entry.content[name] = text
+        st.session_state.pop(entry.widget(name), None)
+
+
+def close(ground: Ground, entry: Entry, said: str) -> None:
+    """Forget the draft and say what became of it."""
+    try:
+        ground.drop_draft(entry.key)
+    except ProspectError as error:
+        said = f"{said} Its draft is still there: {error}"
+    entry.done = said
+
+
+def closed(key: str) -> str | None:
+    """Return what became of a form that was saved or put away, and forget it; None as long as it is open."""
+    entry = st.session_state.get(_place(key))
+    if not isinstance(entry, Entry) or entry.done is None:
+        return None
+    del st.session_state[_place(key)]
+    for name in entry.names:
+        st.session_state.pop(entry.widget(name), None)
+    return entry.done
+
+
+def line(
+    ground: Ground,
+    entry: Entry,
+    name: str,
+    label: str,
+    faults: Mapping[str, str],
+    *,
+    placeholder: str = "",
+    most: int = _MOST_LINE,
+) -> None:
+    """Draw a field of one line; it is kept while it is being typed, after a short pause."""
+    key = _ready(entry, name)
+    st.text_input(
+        label,
+        key=key,
+        max_chars=max(most, len(entry.text_of(WAS + name))),
+        placeholder=placeholder,
+        on_change=keep,
+        args=(ground, entry, name),
+        live=_PAUSE,
+        autocomplete="off",
+    )
+    _say_fault(entry, name, faults)
+
+
+def note(
+    ground: Ground, entry: Entry, name: str, label: str, faults: Mapping[str, str], *, placeholder: str = ""
+) -> None:
+    """Draw a field for as much text as one likes."""
+    key = _ready(entry, name)
+    st.text_area(
+        label,
+        key=key,
+        max_chars=max(_MOST_NOTE, len(entry.text_of(WAS + name))),
+        height=140,
+        placeholder=placeholder,
+        on_change=keep,
+        args=(ground, entry, name),
+    )
+    _say_fault(entry, name, faults)
+
+
+def choice(
+    ground: Ground,
+    entry: Entry,
+    name: str,
+    label: str,
+    options: Mapping[str, str],
+    faults: Mapping[str, str],
+) -> None:
+    """Draw a few answers to choose one of; their words are our own, never foreign text."""
+    key = f"{entry.key} {name}"
+    if key not in st.session_state and entry.text_of(name) in options:
+        st.session_state[key] = entry.text_of(name)
+    entry.names.add(name)
+    st.segmented_control(
+        label,
+        list(options),
+        format_func=lambda option: options[option],
+        key=key,
+        on_change=keep,
+        args=(ground, entry, name),
+        wrap=True,
+    )
+    _say_fault(entry, name, faults)
+
+
+def tick(ground: Ground, entry: Entry, name: str, label: str) -> None:
+    """Draw a yes-or-no field that is no at first."""
+    key = f"{entry.key} {name}"
+    if key not in st.session_state:
+        st.session_state[key] = entry.text_of(name) == "yes"
+    entry.names.add(name)
+    st.checkbox(label, key=key, on_change=keep, args=(ground, entry, name))
+
+
+def say_state(entry: Entry) -> None:
+    """Say whether what was typed is kept, and that it is not on record yet."""
+    if entry.trouble:
+        st.html(f'<p class="cw-fault" role="alert">■ {words(entry.trouble)}</p>')
+    elif entry.kept_at:
+        st.html(
+            f'<p class="cw-note" role="status">Kept as a draft at {words(entry.kept_at)}. It goes on record when '
+            "you save it.</p>"
+        )
+    else:
+        st.html(
+            '<p class="cw-note">What you type is kept as a draft. It goes on record when you save it.</p>'
+        )
+
+
+def say_faults(faults: Iterable[str]) -> None:
+    """Say, beside the button, that something has to be mended first."""
+    count = len(list(faults))
+    if count:
+        thing = "One field needs" if count == 1 else f"{count} fields need"
+        st.html(f'<p class="cw-fault" role="alert">■ Not saved. {thing} mending: see above.</p>')
+
+
+def clock() -> str:
+    """Return the time of day as people read it."""
+    return datetime.now().astimezone().strftime("%H:%M:%S")
+
+
+def _ready(entry: Entry, name: str) -> str:
+    key = entry.widget(name)
+    entry.names.add(name)
+    if key not in st.session_state:
+        st.session_state[key] = entry.text_of(name)
+    return key
+
+
+def _say_fault(entry: Entry, name: str, faults: Mapping[str, str]) -> None:
+    if name in faults and (entry.tried or entry.typing != name):
+        st.html(f'<p class="cw-fault" role="alert">■ {words(faults[name])}</p>')
+
+
+def _place(key: str) -> str:
+    return f"entry of {key}"
