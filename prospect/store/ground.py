@@ -35,11 +35,12 @@ from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
 from prospect.store.mending import mend
 from prospect.store.migrating import upgrade
-from prospect.store.opening import check_records
+from prospect.store.opening import check_records, looked_through, remember_looked_through
 from prospect.store.place import place_of
 from prospect.store.publishing import keep, publish, settle, working_copy
 from prospect.store.records_file import (
     RecordsDamaged,
+    begun,
     create_records,
     make_folder,
     next_revision,
@@ -125,23 +126,8 @@ class Ground:
             When it cannot be opened; the message gives the reason and the newest good backup.
         """
         records = _worked_on(folder)
-        try:
-            version = check_records(records)
-        except GroundError as error:
-            backup = (
-                newest_good(records) if not records.exists() or isinstance(error, RecordsDamaged) else None
-            )
-            if backup is None:
-                raise
-            raise type(error)(
-                f"{error} The newest good backup is {backup.path}. To bring it back: claywalk doctor {folder} --mend"
-            ) from error
-        if version < SCHEMA_VERSION:
-            upgrade(records)
-        if not read_only:
-            # In a read-only folder nothing can be put on record; the doctor says what was changed.
-            with contextlib.suppress(GroundError):
-                note_outside_changes(records)
+        if not looked_through(records):
+            _look_through(folder, records, read_only)
         return cls(folder, read_only, records if records != folder / _RECORDS else None)
 
     @classmethod
@@ -434,7 +420,7 @@ class Ground:
     def keep_draft(self, key: str, content: Mapping[str, str]) -> None:
         """Keep what is being typed into a form until it is saved or dropped; no change for the audit."""
         self._refuse_when_read_only()
-        with open_records(self.records_path) as connection:
+        with begun(self.records_path) as connection:
             write_draft(connection, key, content)
 
     def drop_draft(self, key: str) -> None:
@@ -525,6 +511,25 @@ class Ground:
 def data_home() -> Path:
     """Return the program's own data folder on this machine."""
     return Path(platformdirs.user_data_dir("claywalk", appauthor=False))
+
+
+def _look_through(folder: Path, records: Path, read_only: str) -> None:
+    try:
+        version = check_records(records)
+    except GroundError as error:
+        backup = newest_good(records) if not records.exists() or isinstance(error, RecordsDamaged) else None
+        if backup is None:
+            raise
+        raise type(error)(
+            f"{error} The newest good backup is {backup.path}. To bring it back: claywalk doctor {folder} --mend"
+        ) from error
+    if version < SCHEMA_VERSION:
+        upgrade(records)
+    if not read_only:
+        # In a read-only folder nothing can be put on record; the doctor says what was changed.
+        with contextlib.suppress(GroundError):
+            note_outside_changes(records)
+    remember_looked_through(records)
 
 
 def _worked_on(folder: Path) -> Path:

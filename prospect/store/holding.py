@@ -7,6 +7,7 @@ import getpass
 import json
 import os
 import platform
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -15,7 +16,8 @@ from pathlib import Path
 from prospect.errors import GroundError
 from prospect.store.records_file import flush, open_records
 
-_HERE: set[Path] = set()
+_HERE: Counter[Path] = Counter()
+"""How often this process holds each ground; the last to let go takes the lock away."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,7 @@ def holder_of(records: Path, lock: Path | None = None) -> Holder | None:
 
 def is_here(records: Path, holder: Holder) -> bool:
     """Whether it is this process that holds the ground."""
-    return (holder.host, holder.pid) == (platform.node(), os.getpid()) and records.resolve() in _HERE
+    return (holder.host, holder.pid) == (platform.node(), os.getpid()) and _HERE[records.resolve()] > 0
 
 
 def has_ended(records: Path, holder: Holder) -> bool:
@@ -88,7 +90,7 @@ def has_ended(records: Path, holder: Holder) -> bool:
         return False
     if holder.pid == os.getpid():
         # The number of a process that ended can come back, most of all in containers.
-        return records.resolve() not in _HERE
+        return _HERE[records.resolve()] == 0
     if os.name == "nt":
         return False
     try:
@@ -112,6 +114,8 @@ def other_holder(records: Path, lock: Path | None = None) -> Holder | None:
 def hold(records: Path, lock: Path | None = None) -> Iterator[Hold]:
     """Hold a ground as long as the context lasts; a lock whose process has ended is taken over.
 
+    The parts of one process hold a ground together.
+
     Parameters
     ----------
     records
@@ -124,24 +128,34 @@ def hold(records: Path, lock: Path | None = None) -> Iterator[Hold]:
     GroundError
         When somebody else has the ground open; the message says who.
     """
-    lock = lock or lock_path(records)
-    own = Holder(platform.node(), _user(), os.getpid(), datetime.now(UTC).isoformat(timespec="seconds"))
+    lock, key = lock or lock_path(records), records.resolve()
     with _alone(records):
-        other = holder_of(records, lock)
-        if other is not None and not has_ended(records, other):
-            raise GroundError(
-                f"{lock.parent} is open already: {other.sentence()}. Close it there. If that program has ended, "
-                f"delete {lock}."
-            )
-        _write(lock, own)
-        _HERE.add(records.resolve())
+        held = _taken(records, lock)
+        _HERE[key] += 1
     try:
-        yield Hold(own, other)
+        yield held
     finally:
-        _HERE.discard(records.resolve())
+        counted = True
         with contextlib.suppress(GroundError, OSError), _alone(records):
-            if holder_of(records, lock) == own:
+            counted = False
+            _HERE[key] -= 1
+            if not _HERE[key] and holder_of(records, lock) == held.holder:
                 lock.unlink()
+        _HERE[key] -= counted
+
+
+def _taken(records: Path, lock: Path) -> Hold:
+    other = holder_of(records, lock)
+    if other is not None and is_here(records, other):
+        return Hold(other, None)
+    if other is not None and not has_ended(records, other):
+        raise GroundError(
+            f"{lock.parent} is open already: {other.sentence()}. Close it there. If that program has ended, "
+            f"delete {lock}."
+        )
+    own = Holder(platform.node(), _user(), os.getpid(), datetime.now(UTC).isoformat(timespec="seconds"))
+    _write(lock, own)
+    return Hold(own, other)
 
 
 @contextlib.contextmanager
@@ -149,10 +163,7 @@ def _alone(records: Path) -> Iterator[None]:
     # SQLite's lock goes with its process, so nobody can die holding it, and two who take over take turns.
     with open_records(records) as connection:
         connection.execute("BEGIN IMMEDIATE")
-        try:
-            yield
-        finally:
-            connection.execute("ROLLBACK")
+        yield  # closing it lets go of the lock; nothing was written under it
 
 
 def _write(lock: Path, holder: Holder) -> None:

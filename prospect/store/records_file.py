@@ -127,7 +127,8 @@ def transaction(
     GroundError
         When the records are busy, full, read-only or damaged; nothing was changed then.
     """
-    with _begun(path) as connection:
+    with begun(path) as connection:
+        _note_outside_changes(connection)
         yield connection
         append_change(connection, action, detail if isinstance(detail, str) else detail(connection))
 
@@ -143,8 +144,8 @@ def note_outside_changes(path: Path) -> bool:
     with open_records(path) as connection:
         if outside_changes(connection) is None:
             return False
-    with _begun(path) as connection:
-        return connection.total_changes > 0
+    with begun(path) as connection:
+        return _note_outside_changes(connection)
 
 
 def next_revision(connection: sqlite3.Connection) -> int:
@@ -152,22 +153,49 @@ def next_revision(connection: sqlite3.Connection) -> int:
     return int(connection.execute("SELECT coalesce(max(revision), 0) + 1 FROM audit").fetchone()[0])
 
 
+def _note_outside_changes(connection: sqlite3.Connection) -> bool:
+    told = outside_changes(connection)
+    if told is not None:
+        append_change(connection, "changed outside", told)
+    return told is not None
+
+
 @contextlib.contextmanager
-def _begun(path: Path) -> Iterator[sqlite3.Connection]:
+def begun(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open records for changes that are no action of their own, such as drafts: all of them, or none.
+
+    Raises
+    ------
+    GroundError
+        When the records are busy, full, read-only or damaged; nothing was changed then.
+    """
     with open_records(path) as connection:
         try:
             connection.execute("BEGIN IMMEDIATE")
-            told = outside_changes(connection)
-            if told is not None:
-                append_change(connection, "changed outside", told)
             yield connection
-            connection.execute("COMMIT")
+            _commit(path, connection)
         except sqlite3.Error as error:
             _roll_back(connection)
             raise error_of(f"Not saved to {path.name}, nothing was changed", error) from error
         except BaseException:
             _roll_back(connection)
             raise
+
+
+def _commit(path: Path, connection: sqlite3.Connection) -> None:
+    try:
+        connection.execute("COMMIT")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode != sqlite3.SQLITE_IOERR_DIR_FSYNC:
+            raise
+        # The journal is removed, so the change is made; only its removal may not be on the disk yet.
+        try:
+            flush(path.parent)
+        except OSError as failure:
+            raise GroundError(
+                f"Saved to {path.name}, but the disk did not confirm it ({failure.strerror or failure}): if the "
+                "power fails now, the last change may be gone."
+            ) from error
 
 
 def read_header(path: Path) -> bytes | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import sys
 from functools import lru_cache
@@ -21,5 +22,7 @@ def ground_folder() -> Path:
 
 @lru_cache(maxsize=1)
 def workspace() -> Workspace:
-    """Return the one workspace of this process."""
-    return Workspace(ground_folder())
+    """Return the one workspace of this process; it lets its ground go when the process ends."""
+    space = Workspace(ground_folder())
+    atexit.register(space.let_go)
+    return space

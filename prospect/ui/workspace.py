@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import geopandas as gpd
 
+from prospect.errors import GroundError
 from prospect.layerfile import read_vector_layer
 from prospect.pipeline import (
     Intake,
@@ -68,6 +70,8 @@ class Workspace:
     folder: Path
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
     _lock: threading.RLock = field(default_factory=threading.RLock)
+    _hold: contextlib.ExitStack = field(default_factory=contextlib.ExitStack, repr=False)
+    _holding: bool = False
     _scores: OrderedDict[tuple[object, ...], Scored] = field(default_factory=OrderedDict)
     _shown: dict[str, Scored] = field(default_factory=dict)
     _sites: dict[tuple[str, str], tuple[tuple[Site, ...], gpd.GeoDataFrame]] = field(default_factory=dict)
@@ -75,8 +79,33 @@ class Workspace:
 
     @property
     def ground(self) -> Ground:
-        """The ground, opened anew so that what another program saved is seen."""
-        return Ground.open(self.folder)
+        """The ground, opened anew so that what another program saved is seen; held from the first time on.
+
+        While another program holds it, it is open for looking only.
+        """
+        ground = Ground.open(self.folder)
+        return ground if ground.read_only else replace(ground, read_only=self._held_elsewhere(ground))
+
+    def let_go(self) -> None:
+        """Let others hold the ground."""
+        with self._lock:
+            self._hold.close()
+            self._holding = False
+
+    def _held_elsewhere(self, ground: Ground) -> str:
+        """Hold the ground if nobody else does; return why that is not possible, empty when it is held."""
+        with self._lock:
+            if self._holding:
+                return ""
+            holder = ground.holder()
+            if holder is not None:
+                return f"{holder.sentence()} has it open. Close it there."
+            try:
+                self._hold.enter_context(ground.held())
+            except GroundError as error:
+                return str(error)
+            self._holding = True
+            return ""
 
     def scored(self, purpose: Purpose) -> Scored:
         """Return the scores for a purpose, computed when something changed since."""
@@ -171,8 +200,9 @@ class Workspace:
 
     def layer_stamp(self, layer: str) -> int:
         """Return a number that changes when the file of a layer (or the records) changes."""
-        file = "records.gpkg" if layer == "samples" else f"layers/{layer}.gpkg"
-        path = self.folder / file
+        if layer == "samples":
+            return self.ground.records_stamp
+        path = self.folder / f"layers/{layer}.gpkg"
         return path.stat().st_mtime_ns if path.exists() else 0
 
     def forget(self) -> None:
@@ -192,10 +222,9 @@ class Workspace:
     def _stamp(self) -> tuple[object, ...]:
         folder = self.folder / "layers"
         files = sorted(folder.glob("*")) if folder.is_dir() else []
-        records = self.folder / "records.gpkg"
         return (
             *((path.name, path.stat().st_mtime_ns) for path in files if not path.name.startswith(".")),
-            records.stat().st_mtime_ns if records.exists() else 0,
+            self.ground.records_stamp,
         )
 
 

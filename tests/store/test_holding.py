@@ -65,11 +65,16 @@ def test_the_lock_says_who_and_goes_away(ground: Ground) -> None:
     assert not lock_of(ground).exists()
 
 
-def test_a_second_holder_in_the_same_program_is_refused(ground: Ground) -> None:
-    with ground.held():
-        with pytest.raises(GroundError, match=f"process {os.getpid()}"), ground.held():
-            pass
-        assert lock_of(ground).exists()
+def test_the_parts_of_one_program_hold_it_together_and_the_last_lets_go(ground: Ground) -> None:
+    first, second = ground.held(), ground.held()
+    with first:
+        told = lock_of(ground).read_bytes()
+        assert ground.holder() is None
+        second.__enter__()
+        assert lock_of(ground).read_bytes() == told
+    assert lock_of(ground).exists()
+    second.__exit__(None, None, None)
+    assert not lock_of(ground).exists()
 
 
 def test_the_lock_goes_away_after_an_error(ground: Ground) -> None:
@@ -86,6 +91,9 @@ def test_a_second_program_is_told_who_has_it_and_takes_over_after_a_kill(ground:
     assert first.stdout.readline() == "held\n"
     with pytest.raises(GroundError, match=f"process {first.pid}"), ground.held():
         pass
+    holder = ground.holder()
+    assert holder is not None
+    assert holder.pid == first.pid
     backup = ground.back_up()
     with pytest.raises(GroundError, match=f"process {first.pid}"):
         Ground.restore(ground.folder, backup.path)
