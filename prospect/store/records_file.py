@@ -186,7 +186,7 @@ def _commit(path: Path, connection: sqlite3.Connection) -> None:
     try:
         connection.execute("COMMIT")
     except sqlite3.OperationalError as error:
-        if error.sqlite_errorcode != sqlite3.SQLITE_IOERR_DIR_FSYNC:
+        if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_IOERR_DIR_FSYNC:
             raise
         # The journal is removed, so the change is made; only its removal may not be on the disk yet.
         try:
