@@ -2,6 +2,7 @@
 
 ProspectError
 ├── InputRefused        a file that cannot be used, with the log that says why     (exit 3)
+│   └── ReaderFault     the program itself failed over a file: a fault of ours     (exit 3)
 ├── NothingToWorkWith   a needed layer or record is missing, named                 (exit 4)
 ├── DefinitionError     a TOML file of ours or the user's with faults              (exit 3)
 ├── WrongUsage          an argument that makes no sense                            (exit 2)
@@ -18,9 +19,17 @@ if TYPE_CHECKING:
 
 
 class ProspectError(Exception):
-    """Base of every error that this package raises on purpose."""
+    """Base of every error that this package raises on purpose.
+
+    Attributes
+    ----------
+    causes
+        Classes of the errors that it was made of, outermost first, where it comes from the process that reads
+        foreign files; elsewhere `causes_of` finds them.
+    """
 
     exit_code = 1
+    causes: tuple[str, ...] = ()
 
 
 class InputRefused(ProspectError):
@@ -31,6 +40,18 @@ class InputRefused(ProspectError):
     def __init__(self, message: str, log: IssueLog | None = None) -> None:
         super().__init__(message)
         self.log = log
+
+
+class ReaderFault(InputRefused):
+    """Reading a file met an error that nobody expected; ``fault`` is its class and ``trace`` where it arose.
+
+    A user sees a message as for any file that cannot be used. A test that meets one has found a fault of ours.
+    """
+
+    def __init__(self, message: str, log: IssueLog | None = None, fault: str = "", trace: str = "") -> None:
+        super().__init__(message, log)
+        self.fault = fault
+        self.trace = trace
 
 
 class NothingToWorkWith(ProspectError):
@@ -63,3 +84,13 @@ class GroundError(ProspectError):
     """A ground folder cannot be opened, read or written."""
 
     exit_code = 4
+
+
+def causes_of(error: BaseException) -> tuple[str, ...]:
+    """Return the full class names of the errors that one was raised from or amid, outermost first."""
+    found = list(error.causes) if isinstance(error, ProspectError) else []
+    cause = error.__cause__ or error.__context__
+    while cause is not None:
+        found.append(f"{type(cause).__module__}.{type(cause).__qualname__}")
+        cause = cause.__cause__ or cause.__context__
+    return tuple(found)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+# isort: off
+import prospect  # noqa: F401 - first of all: it sets the GDAL variables, which the libraries read as they load
+
+# isort: on
 import os
 from collections.abc import Callable
 from pathlib import Path

@@ -9,6 +9,7 @@ import traceback
 
 import click
 
+from prospect.cli import ahead as _ahead  # noqa: F401 - first: readers load meanwhile, in their own process
 from prospect.cli import app, demo, doctor, ground, look, show
 from prospect.cli.printing import print_log
 from prospect.errors import InputRefused, ProspectError

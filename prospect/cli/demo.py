@@ -19,7 +19,7 @@ from prospect.cli.look import print_sites, site_words
 from prospect.cli.printing import note, print_json, print_log
 from prospect.definitions import demo_folder
 from prospect.errors import GroundError, InputRefused
-from prospect.pipeline import Wording, add_layer, choose, find_sites, score, share_content
+from prospect.pipeline import Wording, add_layer, choose, find_sites, read_file, score, share_content
 from prospect.records import GroundSettings
 from prospect.share import Audience, write_field_map
 from prospect.store import Ground
@@ -96,7 +96,8 @@ def _made(folder: Path) -> Ground:
 
 def _import(ground: Ground, kind: str, path: Path) -> None:
     try:
-        intake = add_layer(ground, kind, path, Wording(), today=date.today().isoformat())
+        today = date.today().isoformat()
+        intake = add_layer(ground, kind, path, Wording(), today=today, read=read_file)
     except InputRefused as error:
         if error.log is not None:
             print_log(error.log, to_stderr=True)

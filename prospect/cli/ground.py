@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import click
@@ -13,6 +14,8 @@ from prospect.errors import InputRefused, WrongUsage
 from prospect.issues import IssueLog
 from prospect.pipeline import (
     KINDS,
+    LARGE,
+    USUAL,
     Intake,
     Wording,
     add_layer,
@@ -22,7 +25,7 @@ from prospect.pipeline import (
     correct_rocks,
     layer_states,
     outline_area,
-    read_file,
+    read_file_guarded,
     remove_layer,
     rock_readings,
 )
@@ -34,6 +37,9 @@ from prospect.types import Bounds
 MINUS_IS_A_NUMBER = {"ignore_unknown_options": True}
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 folder_argument = click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+large_option = click.option(
+    "--large", is_flag=True, help="Let a large file, which you trust, take more time and memory."
+)
 
 
 @click.command(context_settings=MINUS_IS_A_NUMBER, short_help="Start a ground.")
@@ -119,6 +125,7 @@ def set_(folder: Path, pairs: tuple[str, ...], as_json: bool) -> None:
 @click.option("--legend", type=click.Path(path_type=Path), help="CSV: code, name, age, description, rocks.")
 @click.option("--crs", default="", metavar="EPSG:n", help="CRS of a file that does not say.")
 @click.option("--replace", "replace_layer", is_flag=True, help="Put it in place of what is there.")
+@large_option
 @as_json
 def add(
     folder: Path,
@@ -128,11 +135,12 @@ def add(
     legend: Path | None,
     crs: str,
     replace_layer: bool,
+    large: bool,
     as_json: bool,
 ) -> None:
     """Import a file or folder as a layer or as records; the same KIND again joins."""
     wording = Wording(crs=crs, mapping=_mapping(mapping), legend=legend)
-    _take(Ground.open(folder), kind, path, wording, replace_layer=replace_layer, as_json=as_json)
+    _take(Ground.open(folder), kind, path, wording, replace_layer=replace_layer, large=large, as_json=as_json)
 
 
 @click.command(short_help="Import samples and holes.")
@@ -144,7 +152,7 @@ def add(
 def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, as_json: bool) -> None:
     """Import samples and holes from a CSV or GPX file (the same as `add DIR samples`)."""
     wording = Wording(crs=crs, mapping=_mapping(mapping))
-    _take(Ground.open(folder), "samples", path, wording, replace_layer=False, as_json=as_json)
+    _take(Ground.open(folder), "samples", path, wording, replace_layer=False, large=False, as_json=as_json)
 
 
 @click.command(short_help="Take a layer out; never records.")
@@ -166,9 +174,16 @@ def remove(folder: Path, name: str, as_json: bool) -> None:
 @click.option("--map", "mapping", multiple=True, metavar="FIELD=COLUMN", help="Which column holds a field.")
 @click.option("--legend", type=click.Path(path_type=Path), help="CSV: code, name, age, description, rocks.")
 @click.option("--crs", default="", metavar="EPSG:n", help="CRS of a file that does not say.")
+@large_option
 @as_json
 def check(
-    kind: str, path: Path, mapping: tuple[str, ...], legend: Path | None, crs: str, as_json: bool
+    kind: str,
+    path: Path,
+    mapping: tuple[str, ...],
+    legend: Path | None,
+    crs: str,
+    large: bool,
+    as_json: bool,
 ) -> None:
     """Read a file as KIND and say how that went; nothing is kept."""
     refused: InputRefused | None = None
@@ -176,7 +191,8 @@ def check(
         if kind == "deposit":
             found = check_deposit_model(path)
         else:
-            found = read_file(kind, path, Wording(crs=crs, mapping=_mapping(mapping), legend=legend)).log
+            wording = Wording(crs=crs, mapping=_mapping(mapping), legend=legend)
+            found = read_file_guarded(kind, path, wording, limits=LARGE if large else USUAL).log
     except InputRefused as error:
         refused, found = error, error.log or IssueLog(path.name, kind)
     if as_json:
@@ -238,11 +254,19 @@ COMMANDS = (new, set_, add, log, remove, check, layers, rocks)
 
 
 def _take(
-    ground: Ground, kind: str, path: Path, wording: Wording, *, replace_layer: bool, as_json: bool
+    ground: Ground,
+    kind: str,
+    path: Path,
+    wording: Wording,
+    *,
+    replace_layer: bool,
+    large: bool,
+    as_json: bool,
 ) -> Intake:
     today = date.today().isoformat()
+    read = partial(read_file_guarded, limits=LARGE if large else USUAL)
     try:
-        intake = add_layer(ground, kind, path, wording, today=today, replace_layer=replace_layer)
+        intake = add_layer(ground, kind, path, wording, today=today, replace_layer=replace_layer, read=read)
     except InputRefused as error:
         if as_json and error.log is not None:
             print_json({**error.log.as_dict(), "verdict": "refused", "notes": ()})

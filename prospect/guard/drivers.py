@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import sys
+
+from prospect.errors import ProspectError
 
 ALLOWED_DRIVERS = frozenset(
     {"COG", "ESRI Shapefile", "GPKG", "GTiff", "GeoJSON", "MEM", "Memory", "OpenFileGDB", "SRTMHGT"}
@@ -34,8 +37,26 @@ _SETTINGS = {
     "GDAL_PAM_ENABLED": "NO",
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".nothing",
     "CPL_LOG": os.devnull,
+    # MB of text of one feature, which grows sixfold in memory.
+    "OGR_GEOJSON_MAX_OBJ_SIZE": "40",
     "PROJ_NETWORK": "OFF",
 }
+
+
+_FRUGAL = {
+    # Threads reserve address space whether they work or not, and a reader needs none.
+    "OPENBLAS_NUM_THREADS": "1",
+    "OMP_NUM_THREADS": "1",
+    "MKL_NUM_THREADS": "1",
+    "GDAL_NUM_THREADS": "1",
+    "MALLOC_ARENA_MAX": "2",
+    # Without it GDAL keeps what it has read in a twentieth of the machine's memory; a file is read once.
+    "GDAL_CACHEMAX": "32",
+}
+
+_LIBRARIES = ("rasterio", "pyogrio", "fiona", "osgeo")
+
+_too_early: list[str] = []
 
 
 def restrict_drivers() -> None:
@@ -46,4 +67,26 @@ def restrict_drivers() -> None:
     `CPL_LOG` keeps GDAL from writing to the terminal about names that only the other copy has; the libraries
     raise what matters. Set before any import of rasterio or pyogrio: both read `GDAL_SKIP` once.
     """
+    if any(os.environ.get(name) != value for name, value in _SETTINGS.items()):
+        _too_early[:] = [library for library in _LIBRARIES if library in sys.modules]
     os.environ.update(_SETTINGS)
+
+
+def require_restricted() -> None:
+    """Raise when a library with a GDAL of its own was loaded before the variables were set.
+
+    Raises
+    ------
+    ProspectError
+        Naming the library; foreign files are not opened in such a process.
+    """
+    if _too_early:
+        raise ProspectError(
+            f"{' and '.join(_too_early)} was imported before prospect, so the drivers that open other files or "
+            "addresses are still on. Import prospect first."
+        )
+
+
+def reading_environment() -> dict[str, str]:
+    """Return the environment for a process that reads foreign files: drivers restricted, little memory."""
+    return {**os.environ, **_SETTINGS, **_FRUGAL}

@@ -3,39 +3,111 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import multiprocessing
+import os
+import shutil
+import signal
+import subprocess
 import sys
 import tempfile
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import partial
+from multiprocessing import reduction
 from multiprocessing.connection import Connection
+from pathlib import Path
 from types import ModuleType
 from typing import Any, TypeVar
 
-from prospect.errors import ProspectError
+from prospect.errors import GroundError, ReaderFault
+from prospect.guard.drivers import reading_environment
+from prospect.guard.passing import receive, send
+from prospect.guard.preloaded import Ended, answer_to, limit_memory
 from prospect.guard.refusal import refuse_file
-from prospect.issues import IssueLog
-
-try:
-    import resource
-except ImportError:  # not there on Windows: the time limit holds all the same
-    resource = None  # type: ignore[assignment]
+from prospect.issues import Issue, IssueLog
 
 Result = TypeVar("Result")
-_STARTING = threading.Lock()
+
+READERS = "prospect.sources.self_test:unsafe_here"
+"""What the process that reads files loads, and calls before it takes the first; by name, as it lies rooms above."""
+
+_STARTS_WITHIN_S = 120.0
+"""The readers load in a second; a machine that is busy with other things may take many."""
+
+_SERVE = (
+    "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
+    "from prospect.guard.preloaded import serve; serve(int(sys.argv[2]), sys.argv[3])"
+)
+_RAN_TOO_LONG = ("SIGXCPU",)
+_WAS_STOPPED = ("SIGKILL", "SIGTERM")
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What reading one file may take.
+
+    Attributes
+    ----------
+    seconds
+        Longest time, wall clock.
+    memory_mb
+        Most address space, MB, where the system can limit it (Linux); the libraries alone take 700 MB of it.
+    otherwise
+        What a user can do when a file needs more; follows "Cut out the part around your ground and give that".
+    """
+
+    seconds: float = 30.0
+    memory_mb: float = 2_000.0
+    otherwise: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What came of a piece of work in a process of its own.
+
+    Attributes
+    ----------
+    how
+        `result`, `refusal`, `fault`, `unsafe`, `memory`, `hang` or `crash`.
+    content
+        What belongs to it: the result, the error, the words.
+    ended
+        How the process ended and what it took; None where the system cannot say.
+    """
+
+    how: str
+    content: Any = None
+    ended: Ended | None = None
+
+
+@dataclass(slots=True)
+class _Room:
+    """The process that has the readers loaded, and the socket over which jobs go there."""
+
+    process: subprocess.Popen[bytes]
+    control: Connection
+    owner: int
+
+    @property
+    def open(self) -> bool:
+        return self.owner == os.getpid() and self.process.poll() is None
+
+
+_ONE_AT_A_TIME = threading.Lock()
+_ROOMS: dict[str, _Room] = {}
 
 
 def run_guarded(
     function: Callable[..., Result],
     *args: Any,
     log: IssueLog,
-    seconds: float = 120.0,
-    memory_mb: int = 8_000,
-    preload: tuple[str, ...] = (),
+    limits: Limits | None = None,
+    prepare: str = READERS,
     **named: Any,
 ) -> Result:
-    """Return what `function` returns, run in a child process with limits.
+    """Return what `function` returns, run in a process of its own with limits.
 
     Parameters
     ----------
@@ -43,59 +115,215 @@ def run_guarded(
         A function at the top level of a module; its arguments and result travel by pickle between our own two
         processes, never through a file.
     log
-        Names the file and the kind in the refusal when the child does not come back.
-    seconds
-        Longest time, wall clock.
-    memory_mb
-        Most address space of the child, where the system can limit it; the libraries alone take about 1.5 GB.
-    preload
-        Modules that the children's parent imports once, so that later children start at once.
+        Names the file and the kind in the refusal when nothing comes back.
+    limits
+        What it may take.
+    prepare
+        As for `get_ready`.
 
     Raises
     ------
     InputRefused
-        When the child crashes, hangs or runs out of memory.
+        When the process crashes, takes too long or runs out of memory; the next file gets a new one.
+    ReaderFault
+        When the function raises anything that is not ours.
+    GroundError
+        When foreign files cannot be read safely here.
     ProspectError
         Whatever of ours the function raises, passed on.
     """
-    context: Any = multiprocessing.get_context(_method())
-    if _method() == "forkserver":
-        context.set_forkserver_preload(list(preload))
-    with tempfile.TemporaryDirectory(prefix="claywalk-", ignore_cleanup_errors=True) as scratch:
-        task = partial(_run, memory_mb=memory_mb, scratch=scratch)
-        return _passed_on(_answer(context, task, partial(function, *args, **named), log, seconds), log)
+    limits = limits or Limits()
+    trial = try_out(partial(function, *args, **named), limits, prepare)
+    if trial.how == "result":
+        result: Result = trial.content
+        return result
+    _refuse(trial, limits, log)
+    raise AssertionError(trial.how)
 
 
-def _answer(
-    context: Any, task: Callable[..., None], work: Callable[[], Any], log: IssueLog, seconds: float
-) -> tuple[str, Any]:
-    ours, theirs = context.Pipe(duplex=False)
-    child = context.Process(target=task, args=(theirs, work), daemon=True)
-    with _no_main_script():
-        child.start()
-    theirs.close()
+def try_out(work: Callable[[], Any], limits: Limits, prepare: str = READERS) -> Trial:
+    """Run some work in a process of its own and return what came of it; see `run_guarded`."""
+    if not hasattr(os, "fork"):
+        return _spawned(work, limits)
+    talk, theirs = multiprocessing.Pipe()
+    line, their_line = multiprocessing.Pipe()
+    with contextlib.ExitStack() as held:
+        for end in (talk, line, theirs, their_line):
+            held.callback(end.close)
+        line.send((tempfile.gettempdir(), limits.seconds, limits.memory_mb))
+        _hand_over((theirs, their_line), prepare)
+        theirs.close()
+        their_line.close()
+        scratch, how, content = "", "crash", None
+        try:
+            if line.poll(_STARTS_WITHIN_S):
+                scratch = line.recv()
+                send(talk, (_search_path(), _here()))
+                send(talk, work)
+                began = receive(talk)
+                how, content = receive(talk) if began and talk.poll(limits.seconds) else ("hang", None)
+            else:
+                how, content = "unsafe", "the process that reads them did not start"
+        except (EOFError, OSError):
+            how = "crash"
+        finally:
+            talk.close()
+            ended = _end(line, scratch, patience_s=0.0 if how == "hang" else 0.5)
+    if how == "crash" and ended is not None:
+        how, content = _what_killed(ended, limits)
+    return Trial(how, content, ended)
+
+
+def get_ready(prepare: str = READERS) -> None:
+    """Start loading the readers in the background, so that the first file need not wait for them.
+
+    Parameters
+    ----------
+    prepare
+        `module:function`. Importing the module loads what is needed; the function returns what makes reading unsafe
+        here, or ''.
+    """
+    if hasattr(os, "fork"):
+        with _ONE_AT_A_TIME:
+            _room(prepare)
+
+
+def _hand_over(ends: tuple[Connection, ...], prepare: str) -> None:
+    with _ONE_AT_A_TIME:
+        try:
+            _send(_room(prepare), ends)
+        except OSError:
+            # It went away since we looked.
+            _ROOMS.pop(prepare).process.wait()
+            _send(_room(prepare), ends)
+
+
+def _send(room: _Room, ends: tuple[Connection, ...]) -> None:
+    for end in ends:
+        reduction.send_handle(room.control, end.fileno(), room.process.pid)
+
+
+def _room(prepare: str) -> _Room:
+    room = _ROOMS.get(prepare)
+    if room is None or not room.open:
+        control, theirs = multiprocessing.Pipe()
+        arguments = [sys.executable, "-I", "-c", _SERVE, _search_path(), str(theirs.fileno()), prepare]
+        process = subprocess.Popen(
+            arguments,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=reading_environment(),
+            pass_fds=(theirs.fileno(),),
+            # Ctrl+C is for the program; it then ends what it started.
+            start_new_session=True,
+        )
+        theirs.close()
+        room = _ROOMS[prepare] = _Room(process, control, os.getpid())
+    return room
+
+
+def _search_path() -> str:
+    return json.dumps([str(place) for place in sys.path])
+
+
+def _here() -> str:
     try:
-        if not ours.poll(seconds):
-            found = f"reading took longer than {seconds:.0f} s"
-            refuse_file(log, found, "a file that can be read in that time", "Cut out the part you need.")
-        answer: tuple[str, Any] = ours.recv()
-    except (EOFError, OSError):
-        action = "Export it again, perhaps in another form; nothing of yours was touched."
-        refuse_file(log, "the reading library crashed", "a whole, undamaged file", action)
-    finally:
-        ours.close()
-        if child.is_alive():
+        return str(Path.cwd())
+    except OSError:  # the folder was deleted under us
+        return ""
+
+
+def _end(line: Connection, scratch: str, patience_s: float) -> Ended | None:
+    """Let the copy end, by force where it lingers, and return how it did."""
+    ended: Ended | None = None
+    with contextlib.suppress(EOFError, OSError):
+        if not line.poll(patience_s):
+            line.send("end")
+        if line.poll(10.0):
+            ended = line.recv()
+    if ended is None and scratch:
+        shutil.rmtree(scratch, ignore_errors=True)
+    return ended
+
+
+def _what_killed(ended: Ended, limits: Limits) -> tuple[str, Any]:
+    name = signal.Signals(ended.signal).name if ended.signal else ""
+    if name in _RAN_TOO_LONG:
+        return "hang", None
+    # Many a library ends its process when it is given no more memory.
+    if name in _WAS_STOPPED or ended.peak_mb > limits.memory_mb / 2:
+        return "memory", None
+    return "crash", name
+
+
+def _refuse(trial: Trial, limits: Limits, log: IssueLog) -> None:
+    smaller = f"Cut out the part around your ground and give that{limits.otherwise}."
+    match trial.how:
+        case "refusal":
+            error, error.causes = trial.content
+            raise error
+        case "unsafe":
+            raise GroundError(
+                f"{log.file} was not opened, because foreign files cannot be read safely here: {trial.content}. "
+                "Run `claywalk doctor`; installing the program again in an environment of its own mends it."
+            )
+        case "memory":
+            most = f"a file that can be read in {limits.memory_mb:,.0f} MB of memory"
+            refuse_file(log, "more than fits into the memory it may take", most, smaller)
+        case "hang":
+            found = f"reading took longer than {limits.seconds:.0f} s"
+            refuse_file(log, found, "a file that can be read in that time", smaller)
+        case "fault":
+            name, trace = trial.content
+            issue = Issue(
+                "error",
+                log.file,
+                "",
+                "",
+                f"the program itself failed over this file ({name})",
+                "a file in one of its usual forms",
+                "Export it again, perhaps in another form; nothing of yours was changed.",
+            )
+            log.note(issue)
+            raise ReaderFault(issue.sentence(), log, name, trace) from _Elsewhere(trace)
+        case _:
+            found = f"the library that reads it crashed{f' ({trial.content})' if trial.content else ''}"
+            action = "Export it again, perhaps in another form; nothing of yours was changed."
+            refuse_file(log, found, "a whole, undamaged file", action)
+
+
+class _Elsewhere(Exception):
+    pass
+
+
+def _spawned(work: Callable[[], Any], limits: Limits) -> Trial:
+    """Run the work in a process that starts anew, where the system cannot copy one."""
+    ours, theirs = multiprocessing.Pipe(duplex=False)
+    context = multiprocessing.get_context("spawn")
+    with tempfile.TemporaryDirectory(prefix="claywalk-", ignore_cleanup_errors=True) as scratch:
+        child = context.Process(target=_alone, args=(theirs, work, limits.memory_mb, scratch), daemon=True)
+        with _no_main_script():
+            child.start()
+        theirs.close()
+        try:
+            if not ours.poll(_STARTS_WITHIN_S) or (ours.recv() and not ours.poll(limits.seconds)):
+                return Trial("hang")
+            how, content = ours.recv()
+        except (EOFError, OSError):
+            return Trial("crash")
+        finally:
+            ours.close()
             child.join(0.5)
-        if child.is_alive():
             child.kill()
-        child.join()
-    return answer
+            child.join()
+    return Trial(how, content)
 
 
 @contextlib.contextmanager
 def _no_main_script() -> Iterator[None]:
-    """Hide the main script: a child runs it anew, which in a server would draw a screen for nobody."""
-    with _STARTING:
+    """Hide the main script: a new process runs it anew, which in a server would draw a screen for nobody."""
+    with _ONE_AT_A_TIME:
         script, nothing = sys.modules["__main__"], ModuleType("__main__")
         sys.modules["__main__"] = nothing
         try:
@@ -105,32 +333,8 @@ def _no_main_script() -> Iterator[None]:
                 sys.modules["__main__"] = script
 
 
-def _passed_on(answer: tuple[str, Any], log: IssueLog) -> Any:
-    kind, content = answer
-    if kind == "memory":
-        action = "Cut out the part around your ground and give that."
-        refuse_file(log, "more than fits into memory", "a file of a size that can be read", action)
-    if kind == "error":
-        raise content
-    return content
-
-
-def _run(answer: Connection, work: Callable[[], Any], memory_mb: int, scratch: str) -> None:
+def _alone(answer: Connection, work: Callable[[], Any], memory_mb: float, scratch: str) -> None:
+    limit_memory(memory_mb)
     tempfile.tempdir = scratch  # what a killed reader leaves behind goes with it
-    if resource is not None:
-        most = memory_mb * 1_000_000
-        hard = resource.getrlimit(resource.RLIMIT_AS)[1]
-        resource.setrlimit(resource.RLIMIT_AS, (most, hard))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, resource.getrlimit(resource.RLIMIT_CORE)[1]))
-    try:
-        answer.send(("result", work()))
-    except MemoryError:
-        answer.send(("memory", None))
-    except ProspectError as error:
-        answer.send(("error", error))
-    finally:
-        answer.close()
-
-
-def _method() -> str:
-    return "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    answer.send("began")
+    answer.send(answer_to(work))

@@ -14,6 +14,8 @@ from prospect.pipeline.overview import (
 )
 from prospect.pipeline.reading import (
     KINDS,
+    LARGE,
+    USUAL,
     Reading,
     Wording,
     check_deposit_model,
@@ -25,6 +27,8 @@ from prospect.pipeline.score import Choice, Scored, choose, score, score_folder
 
 __all__ = [
     "KINDS",
+    "LARGE",
+    "USUAL",
     "Choice",
     "Intake",
     "Landscape",

@@ -27,7 +27,7 @@ from prospect.layerfile import (
 )
 from prospect.pipeline.area import settings_area, working_crs
 from prospect.pipeline.lay_elevation import box_in, lay_elevation, lonlat_of
-from prospect.pipeline.reading import RECORD_KINDS, FileReader, Reading, Wording, read_file
+from prospect.pipeline.reading import RECORD_KINDS, FileReader, Reading, Wording, read_file_guarded
 from prospect.sources.elevation import ElevationSource
 from prospect.store import Ground
 from prospect.types import Bounds
@@ -47,7 +47,14 @@ class Intake:
 
 
 def add_layer(
-    ground: Ground, kind: str, path: Path, wording: Wording, *, today: str, replace_layer: bool = False
+    ground: Ground,
+    kind: str,
+    path: Path,
+    wording: Wording,
+    *,
+    today: str,
+    replace_layer: bool = False,
+    read: FileReader = read_file_guarded,
 ) -> Intake:
     """Read a file and keep what it held.
 
@@ -65,18 +72,20 @@ def add_layer(
         ISO date, written into the layer's source.
     replace_layer
         Put the new content in place of what is there, instead of joining the two.
+    read
+        What reads the file; `read_file` saves time with files of our own making.
 
     Raises
     ------
     InputRefused
         When nothing of the file can be used or it lies elsewhere; the ground is as it was.
     """
-    reading = read_for(ground, kind, path, wording)
+    reading = read_for(ground, kind, path, wording, read=read)
     return take_in(ground, reading, today=today, replace_layer=replace_layer)
 
 
 def read_for(
-    ground: Ground, kind: str, path: Path, wording: Wording, *, read: FileReader = read_file
+    ground: Ground, kind: str, path: Path, wording: Wording, *, read: FileReader = read_file_guarded
 ) -> Reading:
     """Read a file for a ground and keep nothing: what lies elsewhere is left out where the area is settled.
 
@@ -85,7 +94,7 @@ def read_for(
     ground, kind, path, wording
         As for `add_layer`.
     read
-        What reads the file: `read_file`, or `read_file_guarded` where a bad file must not end the program.
+        What reads the file, in a process of its own unless said otherwise.
 
     Raises
     ------

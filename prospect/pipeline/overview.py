@@ -13,7 +13,7 @@ from prospect.errors import InputRefused, WrongUsage
 from prospect.layerfile import read_source, read_vector_layer
 from prospect.pipeline.area import area_from_lonlat
 from prospect.pipeline.factors import build_landscape
-from prospect.pipeline.reading import Wording, read_file
+from prospect.pipeline.reading import Wording, read_file_guarded
 from prospect.pipeline.report import ground_report
 from prospect.pipeline.score import Scored
 from prospect.records import Site
@@ -122,7 +122,7 @@ def correct_rocks(ground: Ground, corrections: Sequence[str]) -> None:
 
 def outline_area(path: Path, crs: str) -> tuple[str, Bounds]:
     """Return the working CRS and the box around the shapes of a file."""
-    shapes = read_file("outline", path, Wording()).shapes
+    shapes = read_file_guarded("outline", path, Wording()).shapes
     if shapes is None:
         raise InputRefused(f"{path.name} holds no shape.")
     return area_from_lonlat(Bounds(*shapes.to_crs("EPSG:4326").total_bounds), crs)

@@ -1,126 +1,80 @@
-"""Reads one file of any kind through its own reader, and keeps nothing."""
+"""Reads what a user gives in a process of its own: a bad file costs a message, never the program."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any, TypeVar
 
-import geopandas as gpd
-import pandas as pd
-
-from prospect.criteria import load_deposit_model
-from prospect.errors import DefinitionError, InputRefused, WrongUsage
-from prospect.guard.worker import run_guarded
+from prospect.criteria import DepositModel, load_deposit_model
+from prospect.errors import DefinitionError
+from prospect.guard.worker import Limits, run_guarded
 from prospect.issues import IssueLog
-from prospect.layerfile import LayerSource
-from prospect.records import Sample
-from prospect.sources.elevation import ElevationSource, read_elevation
-from prospect.sources.geology import read_geologic_units
-from prospect.sources.keepouts import read_keepouts
-from prospect.sources.parcels import read_parcels
-from prospect.sources.points import read_points
-from prospect.sources.soil_survey import read_soil_survey
-from prospect.sources.structures import read_structures
-from prospect.sources.water import read_water
-from prospect.types import Bounds
-
-KINDS: tuple[str, ...] = (
-    "elevation",
-    "soil",
-    "geology",
-    "structures",
-    "water",
-    "wetlands",
-    "parcels",
-    "roads",
-    "keepouts",
-    "outline",
-    "leads",
-    "faces",
-    "samples",
-    "holes",
+from prospect.sources.reading import (
+    KINDS,
+    RECORD_KINDS,
+    FileReader,
+    Reading,
+    Wording,
+    read_file,
 )
-RECORD_KINDS = ("samples", "holes")
+
+__all__ = [
+    "KINDS",
+    "LARGE",
+    "RECORD_KINDS",
+    "USUAL",
+    "FileReader",
+    "Reading",
+    "Wording",
+    "check_deposit_model",
+    "guarded",
+    "read_deposit_model",
+    "read_file",
+    "read_file_guarded",
+]
+
+Result = TypeVar("Result")
+
+USUAL = Limits(
+    seconds=30.0,
+    memory_mb=2_000.0,
+    otherwise="; a large file of your own, which you trust, can be read by the command `claywalk add` with --large",
+)
+"""For any file (the time and the memory are own judgement: a county's soil survey takes a tenth of either)."""
+
+LARGE = Limits(seconds=900.0, memory_mb=8_000.0)
+"""For a large file that its user trusts (own judgement)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Wording:
-    """What the user says about a file that it does not say itself.
+def guarded(
+    function: Callable[..., Result],
+    path: Path,
+    kind: str,
+    *args: Any,
+    limits: Limits = USUAL,
+    **named: Any,
+) -> Result:
+    """Return what a reader makes of a file, read in a process of its own.
 
-    Attributes
+    Parameters
     ----------
-    crs
-        `EPSG:n` of its coordinates; empty = as the file says.
-    mapping
-        Field of the normal form → column of the file; for elevation `vertical_unit` → m, ft or us-ft.
-    legend
-        CSV with the words behind a map's codes.
-    bounds
-        Longitudes and latitudes of the ground, to leave out what lies elsewhere and to recognise swapped
-        coordinates; None = take everything.
-    """
-
-    crs: str = ""
-    mapping: Mapping[str, str] = field(default_factory=dict)
-    legend: Path | None = None
-    bounds: Bounds | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """What one file held.
-
-    Attributes
-    ----------
-    kind
-        One of `KINDS`.
-    log
-        Read, kept, repaired, refused, and every problem.
-    source
-        Where it came from.
-    elevation, shapes, samples
-        The content; the one that fits the kind.
-    tables
-        Tables that belong to `shapes`.
-    """
-
-    kind: str
-    log: IssueLog
-    source: LayerSource
-    elevation: ElevationSource | None = None
-    shapes: gpd.GeoDataFrame | None = None
-    samples: tuple[Sample, ...] = ()
-    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
-
-
-FileReader = Callable[[str, Path, Wording], Reading]
-"""Reads a file as a kind; `read_file` and `read_file_guarded` are two."""
-
-GUARDED_SECONDS, GUARDED_MEMORY_MB = 180.0, 8_000
-"""Longest time and most address space to read one file with (own judgement: a state's map takes half of either)."""
-
-
-def read_file(kind: str, path: Path, wording: Wording) -> Reading:
-    """Read a file as one kind of layer or record.
+    function
+        A function at the top level of a module; it is called with the path, then `args` and `named`.
+    path, kind
+        The file and the word of the command it was given for; a refusal names them.
+    limits
+        What reading may take.
 
     Raises
     ------
-    WrongUsage
-        When there is no such kind.
     InputRefused
-        When the file cannot be used; the exception's log says why.
+        When reading crashes, takes too long or too much memory.
+    ReaderFault
+        When it meets an error that nobody expected.
     """
-    reader = _READERS.get(kind)
-    if reader is None:
-        raise WrongUsage(f"There is no kind '{kind}'. The kinds are: {', '.join(KINDS)}.")
-    if not path.exists():
-        raise InputRefused(f"There is no file {path}.", IssueLog(path.name, kind))
-    reading = reader(kind, path, wording)
-    reading.log.add_up()
-    if reading.log.verdict == "refused":
-        raise InputRefused(f"{path.name} cannot be used as {kind}.", reading.log)
-    return reading
+    log = IssueLog(path.name or str(path), kind)
+    return run_guarded(function, path, *args, log=log, limits=limits, **named)
 
 
 def read_file_guarded(
@@ -129,10 +83,9 @@ def read_file_guarded(
     wording: Wording,
     *,
     read: FileReader = read_file,
-    seconds: float = GUARDED_SECONDS,
-    memory_mb: int = GUARDED_MEMORY_MB,
+    limits: Limits = USUAL,
 ) -> Reading:
-    """Read a file like `read_file`, in a process of its own, for programs that must outlive a bad file.
+    """Read a file like `read_file`, in a process of its own: for every file that a user gives.
 
     Parameters
     ----------
@@ -140,93 +93,40 @@ def read_file_guarded(
         As for `read_file`.
     read
         What reads it; a function at the top level of a module.
-    seconds
-        Longest time, wall clock.
-    memory_mb
-        Most address space of the process that reads.
+    limits
+        What reading may take.
 
     Raises
     ------
     WrongUsage
         When there is no such kind.
     InputRefused
-        When the file cannot be used, and when reading it crashes, hangs or takes too much memory.
+        When the file cannot be used, and when reading it crashes, takes too long or too much memory.
     """
-    return run_guarded(
-        read,
-        kind,
-        path,
-        wording,
-        log=IssueLog(path.name, kind),
-        seconds=seconds,
-        memory_mb=memory_mb,
-        preload=(__name__,),
-    )
+    log = IssueLog(path.name or str(path), kind)
+    return run_guarded(read, kind, path, wording, log=log, limits=limits)
+
+
+def read_deposit_model(path: Path) -> DepositModel:
+    """Read a user's deposit model in a process of its own.
+
+    Raises
+    ------
+    DefinitionError
+        When the file has faults, all of them named.
+    InputRefused
+        When reading crashes, takes too long or too much memory.
+    """
+    return guarded(load_deposit_model, path, "deposit")
 
 
 def check_deposit_model(path: Path) -> IssueLog:
     """Look at a deposit-model file; every fault is an issue with its path inside the file."""
-    log = IssueLog(path.name, "deposit")
+    log = IssueLog(path.name or str(path), "deposit")
     try:
-        load_deposit_model(path)
+        read_deposit_model(path)
     except DefinitionError as error:
         log.refuse(*error.issues)
     else:
         log.keep()
     return log.add_up()
-
-
-def _elevation(kind: str, path: Path, wording: Wording) -> Reading:
-    unit = wording.mapping.get("vertical_unit", "")
-    content, log, source = read_elevation(path, crs=wording.crs, vertical_unit=unit, bounds=wording.bounds)
-    return Reading(kind, log, source, elevation=content)
-
-
-def _soil(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, components, log, source = read_soil_survey(path, crs=wording.crs, bounds=wording.bounds)
-    return Reading(kind, log, source, shapes=shapes, tables={"components": components})
-
-
-def _geology(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, log, source = read_geologic_units(
-        path, crs=wording.crs, mapping=wording.mapping, legend=wording.legend, bounds=wording.bounds
-    )
-    return Reading(kind, log, source, shapes=shapes)
-
-
-def _drawn(read: Callable[..., tuple[gpd.GeoDataFrame, IssueLog, LayerSource]]) -> FileReader:
-    def reader(kind: str, path: Path, wording: Wording) -> Reading:
-        shapes, log, source = read(path, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds)
-        return Reading(kind, log, source, shapes=shapes)
-
-    return reader
-
-
-def _marks(kind: str, path: Path, wording: Wording) -> Reading:
-    shapes, log, source = read_keepouts(
-        path, kind=kind, crs=wording.crs, mapping=wording.mapping, bounds=wording.bounds
-    )
-    return Reading(kind, log, source, shapes=shapes)
-
-
-def _points(kind: str, path: Path, wording: Wording) -> Reading:
-    samples, log, source = read_points(
-        path,
-        crs=wording.crs,
-        mapping=wording.mapping,
-        bounds=wording.bounds,
-        kind="holes" if kind == "holes" else "samples",
-    )
-    return Reading(kind, log, source, samples=samples)
-
-
-_READERS: dict[str, FileReader] = {
-    "elevation": _elevation,
-    "soil": _soil,
-    "geology": _geology,
-    "structures": _drawn(read_structures),
-    "parcels": _drawn(read_parcels),
-    "water": _drawn(read_water),
-    **dict.fromkeys(("wetlands", "roads", "keepouts", "outline", "leads", "faces"), _marks),
-    **dict.fromkeys(RECORD_KINDS, _points),
-}

@@ -14,11 +14,12 @@ from pathlib import Path
 import numpy as np
 
 from prospect.cache import content_key
-from prospect.criteria import DepositModel, load_deposit_model, shipped_models
+from prospect.criteria import DepositModel, shipped_models
 from prospect.errors import InputRefused, NothingToWorkWith, WrongUsage
 from prospect.favourability import assess_model, best_model
 from prospect.grid import Grid, Raster, read_geotiff, write_geotiff
 from prospect.pipeline.factors import Landscape, build_landscape, landscape_key
+from prospect.pipeline.reading import read_deposit_model
 from prospect.records import PURPOSES, Purpose
 from prospect.store import Ground
 from prospect.types import IntArray
@@ -143,7 +144,7 @@ def choose(
         if name not in known:
             raise WrongUsage(f"There is no deposit model '{name}'. The models are: {', '.join(known)}.")
     chosen = tuple(model for model in shipped if not deposits or model.key in deposits)
-    mine = tuple(load_deposit_model(path) for path in own)
+    mine = tuple(read_deposit_model(path) for path in own)
     replaced = {model.key for model in mine}
     return Choice((*(model for model in chosen if model.key not in replaced), *mine), wanted)
 

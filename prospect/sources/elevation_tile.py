@@ -24,6 +24,13 @@ from prospect.types import Bounds, FloatArray
 MOST_CELLS = 150_000_000
 """600 MB of float32; a whole 10 m tile of one degree has 117 million cells."""
 
+MOST_BLOCK_BYTES = 100_000_000
+"""A block is decoded whole for any cell of it; blocks of this size hold 5,000 × 5,000 cells (own judgement)."""
+
+MOST_RATIO, RATIO_FROM_CELLS = 100.0, 40_000_000
+"""Beyond so many cells, heights that unpack to so many times the file are no land's (own judgement: the bound for
+archives; elevation packs to a half or a tenth)."""
+
 HIGHEST_M, LOWEST_M = 9000.0, -11_000.0
 """Beyond the highest peak (8,849 m) and the deepest sea floor (10,935 m): no elevation."""
 
@@ -79,6 +86,7 @@ def read_tile(
         band = _band(source, log)
         settled = _crs(source, crs, bounds, log)
         window = _window(source, settled, bounds, log)
+        _bounded(source, band, window, ready.stat().st_size, log)
         unit, how = _unit(source, band, vertical_unit, path.name, settled, log)
         values = _read_metres(source, band, window, METRES[unit], log)
         whole_numbers = np.issubdtype(np.dtype(source.dtypes[band - 1]), np.integer)
@@ -162,6 +170,24 @@ def _window(source: Any, crs: str, bounds: Bounds | None, log: IssueLog) -> Wind
         found = f"{int(window.height):,} × {int(window.width):,} cells"
         refuse_file(log, found, f"at most {MOST_CELLS:,} cells", action)
     return window
+
+
+def _bounded(source: Any, band: int, window: Window, size: int, log: IssueLog) -> None:
+    """Refuse a raster that unpacks to more than it can hold, before any of it is unpacked."""
+    cell_bytes = np.dtype(source.dtypes[band - 1]).itemsize
+    rows, cols = source.block_shapes[band - 1]
+    together = source.count if source.interleaving is not None and source.interleaving.name == "pixel" else 1
+    block = rows * cols * cell_bytes * together
+    if block > MOST_BLOCK_BYTES:
+        found = f"blocks of {block / 1e6:,.0f} MB"
+        action = "Export it again as a tiled GeoTIFF."
+        refuse_file(log, found, f"blocks of at most {MOST_BLOCK_BYTES / 1e6:,.0f} MB", action, field="blocks")
+    cells = int(window.width) * int(window.height)
+    ratio = source.width * source.height * cell_bytes / max(size, 1)
+    if cells > RATIO_FROM_CELLS and ratio > MOST_RATIO:
+        found = f"{cells:,} cells that unpack to {ratio:,.0f} times the file"
+        expected = f"at most {MOST_RATIO:.0f} times as much"
+        refuse_file(log, found, expected, "Cut out the part around your ground and give that.", field="cells")
 
 
 def _unit(source: Any, band: int, said: str, name: str, crs: str, log: IssueLog) -> tuple[str, str]:

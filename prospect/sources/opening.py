@@ -58,11 +58,9 @@ def library_errors(log: IssueLog, what: str) -> Iterator[None]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             yield
-    except ProspectError:
+    except (ProspectError, MemoryError):
+        # Whoever set the limit knows what to say about memory.
         raise
-    except MemoryError:
-        action = "Cut out the part around your ground and give that."
-        refuse_file(log, "more than fits into memory", what, action)
     except Exception as error:
         reason = re.sub(r"\s+", " ", str(error)).strip() or type(error).__name__
         reason = re.sub(r"'?/[^\s']*/([^\s'/]+)'?", r"\1", reason)[:300]

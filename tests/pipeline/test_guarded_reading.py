@@ -11,6 +11,7 @@ from functools import partial
 import pytest
 
 from prospect.errors import InputRefused, WrongUsage
+from prospect.guard.worker import Limits
 from prospect.issues import IssueLog
 from prospect.pipeline import Wording, read_file, read_file_guarded, read_for
 from prospect.store import Ground
@@ -60,7 +61,7 @@ def ill(tmp_path, monkeypatch):
     [
         ("leaves", "crashed"),
         ("breaks", "crashed"),
-        ("errs", "crashed"),
+        ("errs", "the program itself failed over this file .RuntimeError."),
         ("eats", "memory"),
         ("hangs", "longer"),
     ],
@@ -70,7 +71,7 @@ def test_what_befalls_the_reader_is_a_message_and_the_next_file_is_read(ill, sma
     began = time.perf_counter()
     limit = 2 if fate == "hangs" else 60
     with pytest.raises(InputRefused, match=words) as refused:
-        read_file_guarded("geology", path, Wording(), read=getattr(ill, fate), seconds=limit)
+        read_file_guarded("geology", path, Wording(), read=getattr(ill, fate), limits=Limits(seconds=limit))
     assert time.perf_counter() - began < 30
     assert refused.value.log.verdict == "refused"
     assert path.name in str(refused.value)

@@ -8,6 +8,7 @@ from functools import partial
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from prospect.guard.worker import Limits
 from prospect.pipeline import read_file_guarded
 from prospect.store import Ground
 from prospect.ui import workspace as workspace_module
@@ -70,7 +71,7 @@ def test_the_session_outlives_it_and_the_next_file_is_read(ill, folder, monkeypa
     app = AppTest.from_function(layers_screen, default_timeout=120).run()
     with monkeypatch.context() as patched:
         limit = 2 if fate == "hangs" else 60
-        unlucky = partial(read_file_guarded, read=getattr(ill, fate), seconds=limit)
+        unlucky = partial(read_file_guarded, read=getattr(ill, fate), limits=Limits(seconds=limit))
         patched.setattr(workspace_module, "read_file_guarded", unlucky)
         app = sent(app)
     assert not app.exception
