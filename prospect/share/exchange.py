@@ -7,7 +7,7 @@ import io
 import json
 import zipfile
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -25,6 +25,8 @@ from prospect.share.content import FieldMapContent
 from prospect.text import csv_cell, plain, xml_text
 
 _DECIMALS = 7
+_MOST = 2000
+"""Longest text in a file for other programs, characters; the longest that is read from one (own judgement)."""
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 
 
@@ -76,38 +78,38 @@ def site_row(site: Site, content: FieldMapContent) -> dict[str, object]:
     """Return a site's columns under the names of the `sites` command; None where nothing is known."""
     return {
         "site": site.site,
-        "deposit": plain(site.deposit, 60),
-        "deposit_title": plain(content.titles.get(site.deposit, site.deposit), 120),
+        "deposit": plain(site.deposit, _MOST),
+        "deposit_title": plain(content.titles.get(site.deposit, site.deposit), _MOST),
         "favourability": round(site.favourability, 4),
         "completeness": round(site.completeness, 4),
         "area_ha": round(site.area_ha, 3),
         "lon": round(site.lon, _DECIMALS),
         "lat": round(site.lat, _DECIMALS),
-        "rock": plain(site.rock, 200),
+        "rock": plain(site.rock, _MOST),
         "slope_pct": None if site.slope_pct is None else round(site.slope_pct, 2),
         "height_above_drainage_m": (
             None if site.height_above_drainage_m is None else round(site.height_above_drainage_m, 2)
         ),
-        "parcels": "; ".join(plain(parcel, 80) for parcel in site.parcels),
-        "permission": plain(site.permission, 80),
-        "cautions": " ".join(plain(caution, 300) for caution in site.cautions),
+        "parcels": "; ".join(plain(parcel, _MOST) for parcel in site.parcels),
+        "permission": plain(site.permission, _MOST),
+        "cautions": " ".join(plain(caution, _MOST) for caution in site.cautions),
     }
 
 
 def sample_row(sample: Sample) -> dict[str, object]:
     """Return a sample's columns; None where nothing is known."""
     return {
-        "sample_id": plain(sample.sample_id, 80),
-        "hole_id": plain(sample.hole_id, 80),
+        "sample_id": plain(sample.sample_id, _MOST),
+        "hole_id": plain(sample.hole_id, _MOST),
         "lon": round(sample.lon, _DECIMALS),
         "lat": round(sample.lat, _DECIMALS),
         "position_error_m": sample.position_error_m,
         "top_cm": sample.top_cm,
         "bottom_cm": sample.bottom_cm,
-        "date": plain(sample.date, 40),
+        "date": plain(sample.date, _MOST),
         "usable": sample.usable,
         "quality": sample.quality,
-        "note": plain(sample.note, 500),
+        "note": plain(sample.note, _MOST),
     }
 
 
@@ -163,8 +165,8 @@ def _write_gpx(path: Path, shared: _Shared) -> None:
 
 def _waypoint(lon: float, lat: float, name: str, kind: str, note: str) -> str:
     return (
-        f'<wpt lat="{lat:.{_DECIMALS}f}" lon="{lon:.{_DECIMALS}f}"><name>{_xml(name, 80)}</name>'
-        f"<desc>{_xml(note, 600)}</desc><type>{_xml(kind, 120)}</type></wpt>\n"
+        f'<wpt lat="{lat:.{_DECIMALS}f}" lon="{lon:.{_DECIMALS}f}"><name>{_xml(name)}</name>'
+        f"<desc>{_xml(note)}</desc><type>{_xml(kind)}</type></wpt>\n"
     )
 
 
@@ -212,9 +214,9 @@ def _folder(name: str, placemarks: Iterable[str]) -> str:
 
 def _placemark(name: str, note: str, geometry: str) -> str:
     # A description is read as HTML by most viewers: it is encoded for HTML first and for XML around it.
-    described = xml_text(xml_text(plain(note, 600)))
+    described = xml_text(xml_text(plain(note, _MOST)))
     return (
-        f"<Placemark><name>{_xml(name, 160)}</name><description>{described}</description>"
+        f"<Placemark><name>{_xml(name)}</name><description>{described}</description>"
         f"<styleUrl>#site</styleUrl>{geometry}</Placemark>"
     )
 
@@ -257,10 +259,17 @@ def _write_gpkg(path: Path, shared: _Shared) -> None:
     if content.parcels is not None and len(content.parcels):
         wanted = ["parcel_id", "owner"] if shared.audience.sees_names else ["parcel_id"]
         columns = [name for name in wanted if name in content.parcels.columns]
-        frames["parcels"] = content.parcels[[*columns, content.parcels.geometry.name]].to_crs("EPSG:4326")
+        frames["parcels"] = _parcels_frame(content.parcels, columns)
     with whole_file(path) as part:
         for name, frame in frames.items():
             pyogrio.write_dataframe(frame, part, layer=name, driver="GPKG", append=name != "sites")
+
+
+def _parcels_frame(parcels: gpd.GeoDataFrame, columns: Sequence[str]) -> gpd.GeoDataFrame:
+    words = {
+        name: [None if pd.isna(text) else plain(text, _MOST) for text in parcels[name]] for name in columns
+    }
+    return gpd.GeoDataFrame(words, geometry=parcels.geometry.to_numpy(), crs=parcels.crs).to_crs("EPSG:4326")
 
 
 def _sites_frame(shared: _Shared) -> gpd.GeoDataFrame:
@@ -276,7 +285,9 @@ def _sites_frame(shared: _Shared) -> gpd.GeoDataFrame:
 
 def _write_tif(path: Path, shared: _Shared) -> None:
     with whole_file(path) as part:
-        write_geotiff(shared.content.best, part)
+        # Where the numbers came from is for those who may see names.
+        told = plain(shared.content.best.source, _MOST) if shared.audience.sees_names else ""
+        write_geotiff(replace(shared.content.best, source=told), part)
 
 
 def _site_rows(shared: _Shared) -> list[tuple[Site, dict[str, object]]]:
@@ -297,8 +308,8 @@ def _tidy(shape: BaseGeometry) -> BaseGeometry:
     return shapely.transform(joined, lambda corners: corners.round(_DECIMALS))
 
 
-def _xml(text: str, most: int) -> str:
-    return xml_text(plain(text, most))
+def _xml(text: str) -> str:
+    return xml_text(plain(text, _MOST))
 
 
 _NO_SITE = Site(0, "", 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

@@ -27,7 +27,7 @@ _NARROWED_PCT = 92  # the face is a wide one
 _MM_PER_PT = 25.4 / 72
 _FACES = {
     "serif": {"": "DejaVuSerif", "B": "DejaVuSerif-Bold", "I": "DejaVuSerif-Italic"},
-    "sans": {"": "DejaVuSans", "B": "DejaVuSans-Bold", "I": "DejaVuSans-Oblique"},
+    "sans": {"": "DejaVuSans"},  # for letters that the serif lacks, in every weight
 }
 _FALLBACK = "sans"
 _BLACK: Rgb = (0, 0, 0)
