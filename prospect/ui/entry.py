@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -114,6 +114,22 @@ def put(entry: Entry, values: Mapping[str, str]) -> None:
         st.session_state.pop(entry.widget(name), None)
 
 
+def leave(ground: Ground, entry: Entry) -> None:
+    """Leave a form for now: what was typed stays as a draft; a form that nobody typed into is forgotten."""
+    collect(entry)
+    if BLANK in entry.content and not entry.kept_at:
+        close(ground, entry, "")
+        return
+    keep(ground, entry)
+    if not entry.trouble:
+        entry.done = "Kept as a draft. It is not on record yet."
+
+
+def put_away(ground: Ground, entry: Entry) -> None:
+    """Forget what was typed into a form."""
+    close(ground, entry, "Put away. Nothing went on record.")
+
+
 def close(ground: Ground, entry: Entry, said: str) -> None:
     """Forget the draft and say what became of it."""
     try:
@@ -185,11 +201,11 @@ def choice(
     faults: Mapping[str, str],
 ) -> None:
     """Draw a few answers to choose one of; their words are our own, never foreign text."""
-    key = f"{entry.key} {name}"
+    key = entry.widget(name)
     if key not in st.session_state and entry.text_of(name) in options:
         st.session_state[key] = entry.text_of(name)
     entry.names.add(name)
-    st.segmented_control(
+    st.pills(
         label,
         list(options),
         format_func=lambda option: options[option],
@@ -201,9 +217,37 @@ def choice(
     _say_fault(entry, name, faults)
 
 
+def pick(
+    ground: Ground,
+    entry: Entry,
+    name: str,
+    label: str,
+    options: Sequence[str],
+    faults: Mapping[str, str],
+    *,
+    placeholder: str,
+) -> None:
+    """Draw a list to choose from or to type something else into."""
+    key = entry.widget(name)
+    if key not in st.session_state and entry.text_of(name):
+        st.session_state[key] = entry.text_of(name)
+    entry.names.add(name)
+    st.selectbox(
+        label,
+        options if entry.text_of(name) in ("", *options) else [*options, entry.text_of(name)],
+        index=None,
+        key=key,
+        placeholder=placeholder,
+        accept_new_options=True,
+        on_change=keep,
+        args=(ground, entry, name),
+    )
+    _say_fault(entry, name, faults)
+
+
 def tick(ground: Ground, entry: Entry, name: str, label: str) -> None:
     """Draw a yes-or-no field that is no at first."""
-    key = f"{entry.key} {name}"
+    key = entry.widget(name)
     if key not in st.session_state:
         st.session_state[key] = entry.text_of(name) == "yes"
     entry.names.add(name)

@@ -12,7 +12,7 @@ from prospect.store import Ground
 from prospect.ui.open_ground import ground_folder, workspace
 from prospect.ui.reading import words
 from prospect.ui.rooms import lay_out
-from prospect.ui.screens import cautions, ground, history, layers, samples
+from prospect.ui.screens import cautions, ground, history, layers, permissions, samples
 from prospect.ui.visitor import Opening, Visitor, opening, who_is_looking
 
 _LOOK = Path(__file__).parent / "assets" / "screen.css"
@@ -26,6 +26,7 @@ def main() -> None:
         st.Page(ground.screen, title="Ground map", url_path="ground", default=True),
         st.Page(layers.screen, title="Layers", url_path="layers"),
         st.Page(samples.screen, title="Samples", url_path="samples"),
+        st.Page(permissions.screen, title="Permissions", url_path="permissions"),
         st.Page(history.screen, title="What was done", url_path="history"),
         st.Page(cautions.screen, title="Before you dig", url_path="before-you-dig"),
     ]

@@ -22,11 +22,13 @@ from prospect.ui.entry import (
     close,
     collect,
     keep,
+    leave,
     line,
     new_key,
     note,
     opened,
     put,
+    put_away,
     say_faults,
     say_state,
 )
@@ -190,8 +192,8 @@ def _end(ground: Ground, entry: Entry, reading: SampleReading, faults: Mapping[s
             "Save", type="primary", key=f"{entry.key} save", on_click=_save, args=(ground, entry),
             disabled=bool(ground.read_only),
         )  # fmt: skip
-        st.button("Not now", key=f"{entry.key} later", on_click=_later, args=(ground, entry))
-        st.button("Put it away", key=f"{entry.key} away", on_click=_away, args=(ground, entry))
+        st.button("Not now", key=f"{entry.key} later", on_click=leave, args=(ground, entry))
+        st.button("Put it away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
 
 
 def _clash(ground: Ground, entry: Entry, recorded: Recorded | None) -> None:
@@ -212,7 +214,7 @@ def _clash(ground: Ground, entry: Entry, recorded: Recorded | None) -> None:
                 on_click=_as_new,
                 args=(ground, entry),
             )
-            st.button("Put it away", key=f"{entry.key} away", on_click=_away, args=(ground, entry))
+            st.button("Put it away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
         return
     st.html(
         "<h2>It was changed meanwhile</h2><p>Somebody else saved a change of this sample while you were typing. "
@@ -246,7 +248,7 @@ def _clash(ground: Ground, entry: Entry, recorded: Recorded | None) -> None:
             "Save this choice", type="primary", key=f"{entry.key} settle", on_click=_settle,
             args=(ground, entry, recorded), disabled=bool(ground.read_only),
         )  # fmt: skip
-        st.button("Put mine away", key=f"{entry.key} away", on_click=_away, args=(ground, entry))
+        st.button("Put mine away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,21 +328,6 @@ def _edit(ground: Ground, entry: Entry, sample: Sample, revision: int) -> None:
         entry.trouble = f"Not saved: {error}"
     else:
         close(ground, entry, f"Saved: {sample.sample_id}, {clock()}.")
-
-
-def _later(ground: Ground, entry: Entry) -> None:
-    """Leave the form; what was typed stays as a draft."""
-    collect(entry)
-    if BLANK in entry.content and not entry.kept_at:
-        close(ground, entry, "")
-        return
-    keep(ground, entry)
-    if not entry.trouble:
-        entry.done = "Kept as a draft. It is not on record yet."
-
-
-def _away(ground: Ground, entry: Entry) -> None:
-    close(ground, entry, "Put away. Nothing went on record.")
 
 
 def _as_new(ground: Ground, entry: Entry) -> None:

@@ -47,8 +47,8 @@ class AppState:
         How often the map was told to move; its target's name changes with it.
     sample
         Name of the sample whose page is open; empty = the list.
-    leaf
-        Which leaf of the list of samples is open, from 0.
+    leaf, parcels_leaf
+        Which leaf of the list of samples and of that of parcels is open, from 0.
     parcel
         Identifier of the parcel whose permissions are open; None = the list.
     asked
@@ -69,6 +69,7 @@ class AppState:
     first_shown: dict[str, object] = field(default_factory=dict)
     sample: str = ""
     leaf: int = 0
+    parcels_leaf: int = 0
     parcel: str | None = None
     asked: str = ""
     said: str = ""

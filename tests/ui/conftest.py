@@ -1,5 +1,9 @@
 """A reading and a string that holds every kind of payload."""
 
+import shutil
+import sys
+from pathlib import Path
+
 import pytest
 
 from prospect.records import (
@@ -12,6 +16,10 @@ from prospect.records import (
     ParcelHit,
     Site,
 )
+from prospect.store import Ground
+from prospect.ui.open_ground import GROUND_VARIABLE, workspace
+
+sys.path.insert(0, str(Path(__file__).parent))  # for entering.py
 
 HOSTILE = (
     "{{7*191}}{% for x in y %}</script><script>window.ran=1</script><img src=x onerror=window.ran=1>"
@@ -96,3 +104,15 @@ def make_report():
 @pytest.fixture
 def make_site():
     return site
+
+
+@pytest.fixture
+def ground(small_ground, tmp_path, monkeypatch):
+    """A ground that a test may change, open in the app."""
+    folder = tmp_path / "own"
+    shutil.copytree(small_ground, folder, ignore=shutil.ignore_patterns("derived", "records.lock"))
+    monkeypatch.setenv(GROUND_VARIABLE, str(folder))
+    workspace.cache_clear()
+    yield Ground.open(folder)
+    workspace().let_go()
+    workspace.cache_clear()

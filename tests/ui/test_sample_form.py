@@ -2,54 +2,19 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
 
 import pytest
+from entering import field, labels, open_room, press, shown
 from streamlit.testing.v1 import AppTest
 
 from prospect.records import Sample
 from prospect.store import Ground
-from prospect.ui.open_ground import GROUND_VARIABLE, workspace
 from prospect.ui.sample_reading import content_of, next_name, read_sample
 
-SCRIPT = "from prospect.ui.screens import samples\nsamples.screen()\n"
 
-
-@pytest.fixture
-def ground(small_ground, tmp_path, monkeypatch):
-    folder = tmp_path / "own"
-    shutil.copytree(small_ground, folder, ignore=shutil.ignore_patterns("derived", "records.lock"))
-    monkeypatch.setenv(GROUND_VARIABLE, str(folder))
-    workspace.cache_clear()
-    yield Ground.open(folder)
-    workspace.cache_clear()
-
-
-def opened(note="") -> AppTest:
-    app = AppTest.from_string(SCRIPT, default_timeout=60)
-    if note:
-        app.query_params["note"] = note
-    return app.run()
-
-
-def shown(app) -> str:
-    return " ".join(element.proto.body for element in app.get("html"))
-
-
-def field(app, name):
-    """Return the widget of a field of the one open form."""
-    found = [
-        widget
-        for widget in (*app.text_input, *app.text_area, *app.get("button_group"))
-        if widget.key.split(" ", 2)[2] == name
-    ]
-    assert len(found) == 1, name
-    return found[0]
-
-
-def press(app, label):
-    return next(button for button in app.button if button.label == label).click().run()
+def opened(note: str = "") -> AppTest:
+    return open_room("samples", **({"note": note} if note else {}))
 
 
 def begun(app) -> tuple[AppTest, str]:
@@ -227,9 +192,9 @@ def test_nothing_is_offered_to_be_saved_when_nothing_can_be(ground, monkeypatch)
     looking = Ground.open(ground.folder, read_only="another program has it open")
     monkeypatch.setattr(Ground, "open", classmethod(lambda cls, folder, **_: looking))
     app = opened()
-    assert [b.label for b in app.button if not b.label.startswith("Open sample")] == []
+    assert {label for label in labels(app) if not label.startswith("Open sample")} == set()
     press(app, "Open sample 1 of the list")
-    assert not {"Change it", "Take it out …"} & {button.label for button in app.button}
+    assert not {"Change it", "Take it out …"} & labels(app)
 
 
 def test_hundreds_of_samples_are_laid_out_leaf_by_leaf(ground):
