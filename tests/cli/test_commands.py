@@ -194,7 +194,7 @@ def test_share_leaves_out_what_the_audience_may_not_see(
     small_ground: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     told = answer(capsys, "share", small_ground, "--to", tmp_path / "map.html")
-    assert {"file", "for", "sites", "left_out"} == set(told)
+    assert {"file", "for", "product", "sites", "spots", "left_out", "notes"} == set(told)
     assert told["left_out"]
     public = (tmp_path / "map.html").read_bytes()
     for secret in (b"Mirel", b"Ashdown", b"Brandle", b"Quill", b"quivering"):
