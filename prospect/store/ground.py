@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 import sqlite3
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
@@ -230,8 +231,10 @@ class Ground:
 
     @property
     def records_stamp(self) -> int:
-        """A number that changes with every save."""
-        return self.records_path.stat().st_mtime_ns
+        """A number that changes with every save, and not while something is only being typed."""
+        with open_records(self.records_path) as connection:
+            row = connection.execute("SELECT revision, at FROM audit ORDER BY fid DESC LIMIT 1").fetchone()
+        return int(f"{row[0]}{re.sub('[^0-9]', '', row[1])}") if row else 0
 
     def snapshot(self, path: Path) -> Path:
         """Write a whole, verified copy of the records for other programs and libraries; return its path.

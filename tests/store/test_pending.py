@@ -18,3 +18,12 @@ def test_drafts_are_listed_newest_first_until_they_are_put_away(tmp_path):
     assert first.at >= second.at
     ground.drop_draft("sample a")
     assert [draft.key for draft in ground.pending()] == ["permission b"]
+
+
+def test_a_draft_changes_nothing_that_was_computed_from_the_records(tmp_path):
+    ground = Ground.create(tmp_path / "g", GroundSettings())
+    before = ground.records_stamp
+    ground.keep_draft("sample a", {"name": "B1"})
+    assert ground.records_stamp == before
+    ground.change_settings(line_error_m=3.0)
+    assert ground.records_stamp != before
