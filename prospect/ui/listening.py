@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import os
+import signal
 import socket
 import sys
 import threading
 import time
 from collections.abc import Mapping, Sequence
+from types import FrameType
 from typing import Any
 
 import uvicorn
@@ -75,13 +77,31 @@ def serve(app: Any, doors: list[socket.socket], settings: Mapping[str, object], 
     )
     if held:
         threading.Thread(target=_stop_when_let_go, args=(server,), daemon=True).start()
+    _end_in_order(server)
     with contextlib.suppress(KeyboardInterrupt):
         server.run(sockets=doors)
 
 
+def _end_in_order(server: uvicorn.Server) -> None:
+    """Let a wish to end close the server and then leave by the front door, so that whatever is held is let go."""
+
+    def leave(_number: int, _frame: FrameType | None) -> None:
+        sys.exit(0)  # the server hands the wish back once it has closed
+
+    def close(_number: int, _frame: FrameType | None) -> None:
+        server.should_exit = True
+
+    signal.signal(signal.SIGTERM, leave)
+    if sys.platform != "win32":
+        signal.signal(signal.SIGHUP, close)
+
+
 def _stop_when_let_go(server: uvicorn.Server) -> None:
     with contextlib.suppress(OSError, ValueError):
-        sys.stdin.buffer.read()
+        while os.read(
+            sys.stdin.fileno(), 4096
+        ):  # not through its buffer, whose lock would outlive the interpreter
+            pass
     server.should_exit = True
     time.sleep(2 * LONGEST_CLOSE_S)
     os._exit(0)
