@@ -13,8 +13,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
 
-import platformdirs
-
 from prospect.errors import GroundError, WrongUsage
 from prospect.layerfile import layer_names
 from prospect.records import GroundSettings, Looked, Permission, Sample
@@ -22,9 +20,7 @@ from prospect.store.backups import (
     Backup,
     back_up,
     back_up_once_a_day,
-    backup_path,
     backups_of,
-    newest_good,
     restore,
     write_copy,
 )
@@ -32,25 +28,20 @@ from prospect.store.changes import Change
 from prospect.store.checkup import Finding, check_up
 from prospect.store.documents import keep_document
 from prospect.store.drafts import Pending, all_drafts, read_draft, write_draft
+from prospect.store.entering import RECORDS, enter, enter_for_looking, keep_one, mend_ground, worked_on
 from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
-from prospect.store.mending import mend
-from prospect.store.migrating import upgrade
-from prospect.store.opening import check_records, looked_through, remember_looked_through
 from prospect.store.place import place_of
-from prospect.store.publishing import keep, publish, settle, working_copy
+from prospect.store.publishing import publish
 from prospect.store.records_file import (
-    RecordsDamaged,
     begun,
     create_records,
     make_folder,
     next_revision,
-    note_outside_changes,
     open_records,
     parts_of,
     transaction,
 )
-from prospect.store.rescue import rescue
 from prospect.store.samples import (
     Recorded,
     all_samples,
@@ -60,10 +51,7 @@ from prospect.store.samples import (
     samples_named,
     update_sample,
 )
-from prospect.store.schema import SCHEMA_VERSION
 from prospect.store.undoing import put_correction, put_settings, step_back, take_back
-
-_RECORDS = "records.gpkg"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +83,7 @@ class Ground:
         GroundError
             When the folder holds something already or cannot be written.
         """
-        records = folder / _RECORDS
+        records = folder / RECORDS
         # What a start that was killed left behind is in nobody's way.
         if folder.exists() and (not folder.is_dir() or set(folder.iterdir()).difference(parts_of(records))):
             raise GroundError(f"{folder} is not empty; a ground starts in a new or an empty folder.")
@@ -126,10 +114,8 @@ class Ground:
         GroundError
             When it cannot be opened; the message gives the reason and the newest good backup.
         """
-        records = _worked_on(folder)
-        if not looked_through(records):
-            _look_through(folder, records, read_only)
-        return cls(folder, read_only, records if records != folder / _RECORDS else None)
+        records = enter(folder, saving=not read_only)
+        return cls(folder, read_only, records if records != folder / RECORDS else None)
 
     @classmethod
     def rescue(cls, folder: Path) -> Ground:
@@ -142,18 +128,8 @@ class Ground:
         GroundError
             When there is neither.
         """
-        records = _worked_on(folder)
-        backup = newest_good(records)
-        if backup is not None:
-            copy = backup.path
-            why = f"the records are damaged; this is the backup of {backup.at:%Y-%m-%d %H:%M} UTC."
-        else:
-            copy = backup_path(records, "rescued")
-            make_folder(copy.parent)
-            why = f"the records are damaged and there is no backup; {rescue(records, copy).sentence()}."
-        if check_records(copy) < SCHEMA_VERSION:
-            upgrade(copy)
-        return cls(folder, why, copy)
+        looking = enter_for_looking(folder)
+        return cls(folder, looking.why, looking.records)
 
     @classmethod
     def restore(cls, folder: Path, backup: Path) -> Ground:
@@ -164,8 +140,7 @@ class Ground:
         GroundError
             When the backup is not sound or the records are in use; nothing was changed then.
         """
-        records = _worked_on(folder)
-        restore(records, backup)
+        restore(worked_on(folder), backup)
         ground = cls.open(folder)
         ground._published()
         return ground
@@ -179,11 +154,7 @@ class Ground:
         GroundError
             When somebody has the ground open, or nothing is left to mend it from.
         """
-        records = _worked_on(folder)
-        done = tuple(mend(records, lock_path(folder / _RECORDS)))
-        if records != folder / _RECORDS:
-            publish(records, folder / _RECORDS)
-        return done
+        return mend_ground(folder)
 
     @classmethod
     def keep(cls, folder: Path, which: Literal["here", "there"]) -> Ground:
@@ -194,15 +165,13 @@ class Ground:
         GroundError
             When there is nothing to choose.
         """
-        if place_of(folder).is_own_disk:
-            raise GroundError(f"{folder} is on this machine's own disk; there is nothing to choose.")
-        keep(folder / _RECORDS, data_home(), which)
+        keep_one(folder, which)
         return cls.open(folder)
 
     @classmethod
     def is_ground(cls, folder: Path) -> bool:
         """Whether the folder holds records."""
-        return (folder / _RECORDS).is_file()
+        return (folder / RECORDS).is_file()
 
     @property
     def layers_folder(self) -> Path:
@@ -227,7 +196,7 @@ class Ground:
     @property
     def records_path(self) -> Path:
         """The records' GeoPackage; other programs and libraries get a copy of it, never this file."""
-        return self.records or self.folder / _RECORDS
+        return self.records or self.folder / RECORDS
 
     @property
     def records_stamp(self) -> int:
@@ -263,7 +232,7 @@ class Ground:
 
     def check_up(self) -> tuple[Finding, ...]:
         """Look through the records and their backups; return what was found."""
-        return check_up(self.records_path, lock_path(self.folder / _RECORDS))
+        return check_up(self.records_path, lock_path(self.folder / RECORDS))
 
     def held(self) -> contextlib.AbstractContextManager[Hold]:
         """Mark the ground as open here as long as the context lasts; what it gives says whose lock was taken over.
@@ -273,11 +242,11 @@ class Ground:
         GroundError
             On entering, when somebody else has it open; the message says who.
         """
-        return hold(self.records_path, lock_path(self.folder / _RECORDS))
+        return hold(self.records_path, lock_path(self.folder / RECORDS))
 
     def holder(self) -> Holder | None:
         """Return who else has the ground open; None when nobody has."""
-        return other_holder(self.records_path, lock_path(self.folder / _RECORDS))
+        return other_holder(self.records_path, lock_path(self.folder / RECORDS))
 
     @property
     def settings(self) -> GroundSettings:
@@ -508,41 +477,7 @@ class Ground:
         if self.records is not None:
             # What was saved is saved; a folder that cannot be written now gets it at the next opening.
             with contextlib.suppress(GroundError):
-                publish(self.records, self.folder / _RECORDS)
-
-
-def data_home() -> Path:
-    """Return the program's own data folder on this machine."""
-    return Path(platformdirs.user_data_dir("claywalk", appauthor=False))
-
-
-def _look_through(folder: Path, records: Path, read_only: str) -> None:
-    try:
-        version = check_records(records)
-    except GroundError as error:
-        backup = newest_good(records) if not records.exists() or isinstance(error, RecordsDamaged) else None
-        if backup is None:
-            raise
-        raise type(error)(
-            f"{error} The newest good backup is {backup.path}. To bring it back: claywalk doctor {folder} --mend"
-        ) from error
-    if version < SCHEMA_VERSION:
-        upgrade(records)
-    if not read_only:
-        # In a read-only folder nothing can be put on record; the doctor says what was changed.
-        with contextlib.suppress(GroundError):
-            note_outside_changes(records)
-    remember_looked_through(records)
-
-
-def _worked_on(folder: Path) -> Path:
-    """Return where the records of a folder are worked on."""
-    published = folder / _RECORDS
-    if place_of(folder).is_own_disk:
-        return published
-    if published.exists():
-        return settle(published, data_home())
-    return working_copy(published, data_home()) or published
+                publish(self.records, self.folder / RECORDS)
 
 
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from prospect.errors import GroundError
 from prospect.records import GroundSettings, Sample
-from prospect.store import Ground
+from prospect.store import Ground, entering
 from prospect.store import ground as ground_module
 from prospect.store.place import Place
 
@@ -27,10 +27,11 @@ def sample(name: str) -> Sample:
 @pytest.fixture
 def sit_at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Sit:
     """Return a function that sits down at one of several machines; it gives that machine's copy of the folder."""
-    monkeypatch.setattr(ground_module, "place_of", lambda folder: Place("copied", "for this test"))
+    for module in (entering, ground_module):
+        monkeypatch.setattr(module, "place_of", lambda folder: Place("copied", "for this test"))
 
     def sit(machine: str) -> Path:
-        monkeypatch.setattr(ground_module, "data_home", lambda: tmp_path / machine / "data")
+        monkeypatch.setattr(entering, "data_home", lambda: tmp_path / machine / "data")
         return tmp_path / machine / "shared" / "ground"
 
     return sit
@@ -170,4 +171,13 @@ def test_records_of_an_older_program_are_brought_up_to_date_here(sit_at: Sit) ->
         connection.commit()
     ground = Ground.open(folder)
     ground.add_samples((sample("A1"),))
+    assert names_in(folder / "records.gpkg") == ["A1"]
+
+
+def test_the_doctor_puts_whole_records_over_half_copied_ones(sit_at: Sit) -> None:
+    folder = sit_at("hut")
+    Ground.create(folder, GroundSettings()).add_samples((sample("A1"),))
+    (folder / "records.gpkg").write_bytes(b"SQLite format 3\0 and then nothing")
+    Ground.mend(folder)
+    assert names(Ground.open(folder)) == ["A1"]
     assert names_in(folder / "records.gpkg") == ["A1"]
