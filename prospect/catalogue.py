@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import field
 from functools import cache
+from pathlib import Path
 from typing import Literal
 
 from pydantic.dataclasses import dataclass
 
-from prospect.definitions import STRICT, layers_folder, read_definition
+from prospect.definitions import STRICT, as_definition, layers_folder, read_definition, read_toml, shown
+from prospect.errors import DefinitionError
+from prospect.guard.address import address_fault
+from prospect.issues import Issue
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -25,6 +30,8 @@ class LayerSpec:
         As the publisher states them.
     caveats
         What a careful user should know.
+    address
+        Where its publisher serves it; empty where there is no one address. Held to `address_fault` when read.
     """
 
     key: str
@@ -36,6 +43,7 @@ class LayerSpec:
     attribution: str
     format: str
     caveats: tuple[str, ...] = ()
+    address: str = ""
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -61,9 +69,41 @@ class Catalogue:
         return tuple(layer for layer in self.layers if layer.kind == kind)
 
 
+def read_layer_spec(path: Path) -> LayerSpec:
+    """Return one open layer from its file.
+
+    Raises
+    ------
+    DefinitionError
+        With one issue for every fault, an address that nothing may ask among them.
+    """
+    content = read_toml(path)
+    faults = tuple(_address_faults(content, "", path.name))
+    if faults:
+        raise DefinitionError("\n".join(fault.sentence() for fault in faults), faults)
+    return as_definition(content, LayerSpec, path.name)
+
+
+def _address_faults(content: object, at: str, file: str) -> Iterator[Issue]:
+    """Yield what is wrong with every key `address`, however deep it lies."""
+    if isinstance(content, list):
+        for number, item in enumerate(content):
+            yield from _address_faults(item, f"{at}[{number}]", file)
+    if not isinstance(content, dict):
+        return
+    for key, value in content.items():
+        place = f"{at}.{key}" if at else str(key)
+        if key == "address" and value != "":
+            expected = address_fault(value) if isinstance(value, str) else "an address as text"
+            if expected:
+                yield Issue("error", file, place, "address", shown(value), expected, "Mend the address.")
+        else:
+            yield from _address_faults(value, place, file)
+
+
 @cache
 def read_catalogue() -> Catalogue:
     """Return the catalogue that travels with the program."""
     kinds = read_definition(layers_folder() / "kinds.toml", Catalogue).kind
     paths = sorted((layers_folder() / "catalogue").glob("*.toml"))
-    return Catalogue(kinds, tuple(read_definition(path, LayerSpec) for path in paths))
+    return Catalogue(kinds, tuple(read_layer_spec(path) for path in paths))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import TypeVar
@@ -15,6 +16,8 @@ Definition = TypeVar("Definition")
 
 STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, arbitrary_types_allowed=False)
 """Configuration for `pydantic.dataclasses.dataclass`: unknown keys and NaN are faults."""
+
+_LINE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
 OWN_JUDGEMENT = "own judgement"
 """What a number without an outside source says of itself."""
@@ -38,19 +41,23 @@ def read_toml(path: Path) -> dict[str, object]:
     DefinitionError
         When the file cannot be read, is not UTF-8 or is not TOML; the message has the line.
     """
+    place = ""
     try:
         return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        problem = Issue(
-            "error",
-            path.name,
-            "",
-            "",
-            str(error),
-            "a readable TOML file in UTF-8",
-            "Mend the file and try again.",
-        )
-        raise DefinitionError(problem.sentence(), (problem,)) from error
+    except OSError as error:
+        found = error.strerror or "cannot be read"
+    except UnicodeDecodeError as error:
+        place, found = f"byte {error.start + 1}", "bytes that are no UTF-8"
+    except RecursionError:
+        found = "tables or lists inside each other without end"
+    except ValueError as error:
+        # The library lets a number of thousands of figures through to Python, which refuses it.
+        where = _LINE.search(str(error))
+        place = f"line {where[1]}, column {where[2]}" if where else ""
+        found = _LINE.sub("", str(error)).strip()[:200]
+    expected, action = "a readable TOML file in UTF-8", "Mend the file and try again."
+    problem = Issue("error", path.name, place, "", found, expected, action)
+    raise DefinitionError(problem.sentence(), (problem,))
 
 
 def read_definition(path: Path, kind: type[Definition]) -> Definition:
@@ -84,6 +91,18 @@ def as_definition(content: object, kind: type[Definition], file: str) -> Definit
         raise DefinitionError("\n".join(issue.sentence() for issue in issues), issues) from None
 
 
+def shown(value: object, most: int = 80) -> str:
+    """Return a value of a definition file as text for a message, of bounded length whatever it is."""
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, (list, tuple)):
+        flat = all(isinstance(item, (str, int, float, bool)) for item in value)
+        return ", ".join(shown(item) for item in value[:20])[:most] if flat else "a list"
+    if isinstance(value, int) and abs(value) >= 10**most:
+        return f"a number of more than {most} figures"
+    return str(value)[:most]
+
+
 def _travelling(name: str) -> Path:
     inside = Path(__file__).parent / f"_{name}"
     return inside if inside.is_dir() else Path(__file__).parent.parent / name
@@ -97,7 +116,7 @@ def _key_path(parts: tuple[int | str, ...]) -> str:
 
 
 def _found(value: object) -> str:
-    return "" if isinstance(value, (dict, list)) else str(value)
+    return "" if isinstance(value, (dict, list)) else shown(value)
 
 
 def _lower_first(text: str) -> str:

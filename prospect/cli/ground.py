@@ -13,6 +13,7 @@ from prospect.cli.printing import note, print_json, print_log, print_table
 from prospect.errors import InputRefused, WrongUsage
 from prospect.issues import IssueLog
 from prospect.pipeline import (
+    CHECKED_KINDS,
     KINDS,
     LARGE,
     USUAL,
@@ -169,7 +170,7 @@ def remove(folder: Path, name: str, as_json: bool) -> None:
 
 
 @click.command(short_help="Read a file, keep nothing, say how it went.")
-@click.argument("kind", type=click.Choice((*KINDS, "deposit")))
+@click.argument("kind", type=click.Choice((*CHECKED_KINDS, "deposit")))
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--map", "mapping", multiple=True, metavar="FIELD=COLUMN", help="Which column holds a field.")
 @click.option("--legend", type=click.Path(path_type=Path), help="CSV: code, name, age, description, rocks.")
@@ -191,7 +192,8 @@ def check(
         if kind == "deposit":
             found = check_deposit_model(path)
         else:
-            wording = Wording(crs=crs, mapping=_mapping(mapping), legend=legend)
+            today = date.today().isoformat()
+            wording = Wording(crs=crs, mapping=_mapping(mapping), legend=legend, today=today)
             found = read_file_guarded(kind, path, wording, limits=LARGE if large else USUAL).log
     except InputRefused as error:
         refused, found = error, error.log or IssueLog(path.name, kind)

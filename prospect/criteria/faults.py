@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 
 from prospect.criteria.factors import factor_list
+from prospect.definitions import shown
 from prospect.issues import Issue
 
 SUM_TOLERANCE = 1e-9
@@ -93,7 +94,7 @@ def _criterion(node: dict[str, object], path: str, depth: int) -> Iterator[Fault
         return
     for name in ("factor", "otherwise", "membership", "beyond"):
         if node.get(name):
-            yield f"{path}.{name}", _shown(node[name]), "parts or a factor, not both"
+            yield f"{path}.{name}", shown(node[name]), "parts or a factor, not both"
     how = node.get("combine")
     if how is None:
         yield f"{path}.combine", "", "a way to combine the parts"
@@ -110,7 +111,7 @@ def _leaf(node: dict[str, object], path: str) -> Iterator[Fault]:
     if not node.get("reference"):
         yield f"{path}.reference", "", "where the numbers come from, or 'own judgement'"
     if node.get("combine") is not None:
-        yield f"{path}.combine", _shown(node["combine"]), "parts to combine"
+        yield f"{path}.combine", shown(node["combine"]), "parts to combine"
     for name in ("factor", "otherwise"):
         yield from _factor(node.get(name), f"{path}.{name}")
     membership = node.get("membership")
@@ -143,7 +144,7 @@ def membership_faults(membership: dict[str, object], path: str) -> Iterator[Faul
             yield f"{path}.{name}", "", f"a value, needed by '{kind}'"
     for name in set(membership) - {"kind", *_NEEDS[kind], *_ALLOWS.get(kind, ())}:
         if any(name in needs for needs in (*_NEEDS.values(), *_ALLOWS.values())):
-            yield f"{path}.{name}", _shown(membership[name]), f"no such key with '{kind}'"
+            yield f"{path}.{name}", shown(membership[name]), f"no such key with '{kind}'"
     yield from _order(membership, path, kind)
     values = membership.get("values")
     for word in values if isinstance(values, dict) else ():
@@ -161,20 +162,20 @@ def _order(membership: dict[str, object], path: str, kind: str) -> Iterator[Faul
     if not all(_is_number(node) for node in nodes):
         return
     if kind == "piecewise_linear" and len(nodes) == 1:
-        yield f"{path}.points", _shown(points), "at least two points"
+        yield f"{path}.points", shown(points), "at least two points"
     if any(later <= earlier for earlier, later in itertools.pairwise(nodes)):
-        yield f"{path}.points", _shown(nodes), "values in ascending order"
+        yield f"{path}.points", shown(nodes), "values in ascending order"
     if membership.get("scale") == "log10" and any(node <= 0 for node in nodes):
-        yield f"{path}.points", _shown(nodes), "values above 0 on a log10 scale"
+        yield f"{path}.points", shown(nodes), "values above 0 on a log10 scale"
     ends = [membership.get(name) for name in ("a", "b", "c", "d") if membership.get(name) is not None]
     if all(_is_number(end) for end in ends):
         least = itertools.pairwise(ends)
         if any(later <= earlier for earlier, later in least):  # type: ignore[operator]
-            yield f"{path}.a", _shown(ends), "a, b, c, d in ascending order"
+            yield f"{path}.a", shown(ends), "a, b, c, d in ascending order"
     for name in ("midpoint", "spread"):
         value = membership.get(name)
         if _is_number(value) and value <= 0:  # type: ignore[operator]
-            yield f"{path}.{name}", _shown(value), "a number above 0"
+            yield f"{path}.{name}", shown(value), "a number above 0"
 
 
 def _weights(nodes: list[dict[str, object]], path: str) -> Iterator[Fault]:
@@ -183,7 +184,7 @@ def _weights(nodes: list[dict[str, object]], path: str) -> Iterator[Fault]:
         if weight is None:
             yield f"{path}[{place}].weight", "", "a weight; those of one level sum to 1"
         elif not _is_number(weight):
-            yield f"{path}[{place}].weight", _shown(weight), "a number"
+            yield f"{path}[{place}].weight", shown(weight), "a number"
     numbers = [float(weight) for weight in stated if _is_number(weight)]  # type: ignore[arg-type]
     total = math.fsum(numbers)
     whole = len(numbers) == len(nodes) and all(math.isfinite(weight) for weight in numbers)
@@ -208,9 +209,9 @@ def _conditions(rule: dict[str, object], path: str) -> Iterator[Fault]:
         bounds = [name for name in ("at_least", "at_most", "above", "below") if test.get(name) is not None]
         words = [name for name in ("words", "without") if test.get(name)]
         if spec is not None and spec.holds in ("words", "class") and bounds:
-            yield f"{here}.{bounds[0]}", _shown(test[bounds[0]]), "words to look for in this factor"
+            yield f"{here}.{bounds[0]}", shown(test[bounds[0]]), "words to look for in this factor"
         if spec is not None and spec.holds in ("number", "yes_no") and words:
-            yield f"{here}.{words[0]}", _shown(test[words[0]]), "bounds for a factor that holds numbers"
+            yield f"{here}.{words[0]}", shown(test[words[0]]), "bounds for a factor that holds numbers"
 
 
 def _beyond(beyond: object, path: str) -> Iterator[Fault]:
@@ -219,12 +220,12 @@ def _beyond(beyond: object, path: str) -> Iterator[Fault]:
     name = beyond.get("factor")
     spec = factor_list().get(str(name))
     if spec is None or not spec.constant:
-        yield f"{path}.factor", _shown(name), "a factor that is one number for the whole ground"
+        yield f"{path}.factor", shown(name), "a factor that is one number for the whole ground"
 
 
 def _factor(name: object, path: str) -> Iterator[Fault]:
     if name and str(name) not in factor_list():
-        yield path, _shown(name), "a factor from the list of factors"
+        yield path, shown(name), "a factor from the list of factors"
 
 
 def _tables(value: object) -> list[dict[str, object]]:
@@ -235,7 +236,3 @@ def _is_number(value: object) -> bool:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return False
     return isinstance(value, float) or abs(value) < 10**18
-
-
-def _shown(value: object) -> str:
-    return str(value)[:80]

@@ -9,6 +9,7 @@ from prospect.criteria.definition import DepositModel
 from prospect.criteria.faults import model_faults
 from prospect.definitions import as_definition, layers_folder, read_toml
 from prospect.errors import DefinitionError
+from prospect.guard.inspection import inspect_file
 
 MODEL_KEYS = (
     "residual",
@@ -30,7 +31,10 @@ def load_deposit_model(path: Path) -> DepositModel:
         With one issue per fault, each naming the file and the key path: unknown or missing keys, values of the wrong
         kind, NaN, negative weights, weights that do not sum to 1 (within 1e-9), unknown factors, memberships whose
         numbers do not fit.
+    InputRefused
+        When it is no plain file of TOML, or too large.
     """
+    inspect_file(path, "deposit", ("toml",))
     return deposit_model(read_toml(path), path.name)
 
 

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import contextlib
+import lzma
 import re
 import shutil
 import stat
+import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Literal
 
 from prospect.errors import ProspectError
+from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 
@@ -21,6 +25,21 @@ _DRIVE = re.compile(r"^[a-zA-Z]:")
 _RESERVED = re.compile(r"^(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 _NESTED = (".zip", ".kmz", ".shz", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".zst")
 _CHUNK = 1 << 20
+# What the library raises over damaged archives: NotImplementedError for a way of packing it does not know,
+# RuntimeError for a password, and whatever its unpackers and its reading of headers run into.
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    NotImplementedError,
+    RuntimeError,
+    EOFError,
+    ValueError,
+    KeyError,
+    IndexError,
+    OverflowError,
+    struct.error,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +100,7 @@ def open_archive(
         archive itself, or when the whole is damaged or larger than `limits`.
     """
     limits = limits or ArchiveLimits()
-    log = IssueLog(path.name, kind)
+    log = IssueLog(file_name(path), kind)
     with tempfile.TemporaryDirectory(prefix="claywalk-") as name:
         folder = Path(name)
         try:
@@ -93,11 +112,19 @@ def open_archive(
         except OSError as error:
             reason = error.strerror or str(error)
             refuse_file(log, reason, "an archive that can be unpacked here", "Check free disk space.")
-        except Exception as error:
-            # The library raises a dozen sorts of error over damaged archives.
+        except _DAMAGED as error:
             reason = str(error) or type(error).__name__
             refuse_file(log, reason, "a whole, unencrypted zip archive", "Download it again.")
         yield folder
+
+
+def member_names(path: Path) -> tuple[str, ...]:
+    """Return the names in a zip archive as it lists them, nothing for a file that is none; for a guess only."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return tuple(archive.namelist())
+    except (OSError, *_DAMAGED):
+        return ()
 
 
 def _safe_members(
@@ -147,7 +174,8 @@ def _safe_name(log: IssueLog, info: zipfile.ZipInfo, limits: ArchiveLimits) -> P
     )
     if bad:
         expected = "names inside the archive only"
-        refuse_file(log, info.filename, expected, "Do not use this archive; ask its source.")
+        action = "Do not use this archive; ask its source."
+        refuse_file(log, name[:80], expected, action, place=_member(name[:80]))
     if len(parts) > limits.depth or len(name) > 300:
         expected = f"at most {limits.depth} folders inside each other and short names"
         refuse_file(log, "a name too deep or too long", expected, "Pack it again.", place=_member(name[:60]))
@@ -168,7 +196,7 @@ def _check_sizes(log: IssueLog, infos: list[zipfile.ZipInfo], limits: ArchiveLim
     if total > limits.total_bytes:
         expected = f"at most {limits.total_bytes / 1e6:,.0f} MB unpacked"
         refuse_file(log, f"{total / 1e6:,.0f} MB unpacked", expected, action)
-    pairs = [("", total, packed)] + [(i.filename, i.file_size, i.compress_size) for i in infos]
+    pairs = [(i.filename, i.file_size, i.compress_size) for i in infos] + [("", total, packed)]
     for name, size, small in pairs:
         if size > limits.ratio_from_bytes and size > limits.ratio * max(small, 1):
             expected = f"at most {limits.ratio:.0f} times as much unpacked as packed"

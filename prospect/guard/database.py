@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 
@@ -30,7 +31,7 @@ def open_database(path: Path, kind: str) -> Iterator[Path]:
     InputRefused
         When the file is damaged, or so built that reading it does not end.
     """
-    log = IssueLog(path.name, kind)
+    log = IssueLog(file_name(path), kind)
     with tempfile.TemporaryDirectory(prefix="claywalk-") as name:
         copy = Path(name) / "data.gpkg"
         try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import stat
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -30,6 +31,7 @@ Form = Literal[
 RASTER_FORMS: tuple[Form, ...] = ("geotiff", "height tile", "zip archive", "folder")
 VECTOR_FORMS: tuple[Form, ...] = ("geojson", "geopackage", "shapefile", "file geodatabase", "zip archive")
 POINT_FORMS: tuple[Form, ...] = ("table", "gpx", "kml", *VECTOR_FORMS)
+PHOTO_FORMS: tuple[Form, ...] = ("photo", "zip archive", "folder")
 
 MEGABYTE = 1_000_000
 MOST_BYTES: dict[Form, int] = {
@@ -105,7 +107,16 @@ _VIRTUAL = re.compile(
     re.IGNORECASE,
 )
 _ENTITY = re.compile(rb"<!\s*(ENTITY|DOCTYPE)", re.IGNORECASE)
-_NAME_TRICKS = re.compile(r"^(/vsi|[a-z]{2,}:)|[<>{}\x00-\x1f]", re.IGNORECASE)
+_ADDRESS = re.compile(r"^(/vsi|\\\\|[a-z][a-z0-9_+.-]+:)", re.IGNORECASE)
+_MEANS_MORE = re.compile(r"[<>{}\x00-\x1f\x7f]")
+_NOT_TEXT = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2066-\u2069]")
+_LONGEST_NAME = 120
+_SPECIAL = (
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+)
 _HEIGHT_TILE_NAME = re.compile(r"[NS]\d{2}[EW]\d{3}(\.SRTMGL[13]S?)?\.hgt$", re.IGNORECASE)
 _HEIGHT_TILE_SIZES = {2 * side * side for side in (1201, 3601)}
 _HEAD = 64_000
@@ -130,6 +141,48 @@ class Inspected:
     size: int
 
 
+def file_name(path: Path) -> str:
+    """Return the name of a file fit to be shown and kept: of bounded length, without bytes that are no text."""
+    whole = str(path)
+    given = whole if _ADDRESS.match(whole) else path.name or whole
+    name = given[: 4 * _LONGEST_NAME].encode("utf-8", errors="replace").decode("utf-8")
+    name = _NOT_TEXT.sub("?", name)
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 20]}…{name[-19:]}"
+
+
+def check_path(path: Path, log: IssueLog) -> None:
+    """Refuse what is no file or folder of this computer, without opening anything.
+
+    Raises
+    ------
+    InputRefused
+        When it is an address, a name that a library would take for more than a name, absent, or a pipe, socket
+        or device.
+    """
+    whole = str(path)
+    if _ADDRESS.match(whole):
+        action = "Download it and give the file; nothing was asked of the network."
+        refuse_file(log, file_name(path), "a file on this computer, not an address", action)
+    if _MEANS_MORE.search(whole):
+        action = "Rename the file or folder."
+        refuse_file(log, file_name(path), "a name without < > { } and control characters", action)
+    try:
+        whole.encode("utf-8")
+    except UnicodeEncodeError:
+        refuse_file(log, file_name(path), "a name written in UTF-8", "Rename the file.")
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        found = "a link that leads nowhere" if path.is_symlink() else "no such file"
+        refuse_file(log, found, "a file", "Check the name and the folder.")
+    except OSError as error:
+        reason = error.strerror or "cannot be opened"
+        refuse_file(log, reason, "a readable file", "Check its name, its folder and its permissions.")
+    for is_one, word in _SPECIAL:
+        if is_one(mode):
+            refuse_file(log, word, "a plain file", "Give a file; nothing was read from it.")
+
+
 def inspect_file(path: Path, kind: str, forms: tuple[Form, ...]) -> Inspected:
     """Return what a file is, or refuse it with the reason, reading only its first bytes.
 
@@ -148,17 +201,17 @@ def inspect_file(path: Path, kind: str, forms: tuple[Form, ...]) -> Inspected:
         When the file is absent, empty, too large, not what its name says, a form the caller cannot read, or
         of a sort that makes a library open other files.
     """
-    log = IssueLog(path.name or str(path), kind)
-    if _NAME_TRICKS.search(str(path)) or "\x00" in str(path):
-        refuse_file(log, str(path), "a file on this computer", "Give the path of a file.")
+    log = IssueLog(file_name(path), kind)
+    check_path(path, log)
     try:
         if path.is_dir():
             return _inspect_folder(path, log, forms)
-        if not path.is_file():
-            refuse_file(log, "no such file", "a file", "Check the name and the folder.")
         size = path.stat().st_size
-        with path.open("rb") as handle:
-            head = handle.read(_HEAD)
+        # The system's own files have no size, and some of them never end.
+        head = b""
+        if size:
+            with path.open("rb") as handle:
+                head = handle.read(_HEAD)
     except OSError as error:
         refuse_file(log, error.strerror or "cannot be opened", "a readable file", "Check its permissions.")
     if size == 0 or not head:
@@ -200,7 +253,11 @@ def _inspect_folder(path: Path, log: IssueLog, forms: tuple[Form, ...]) -> Inspe
 def _form_of(path: Path, log: IssueLog, head: bytes, size: int, forms: tuple[Form, ...]) -> Form:
     suffix = path.suffix.lower()
     form = _BY_SUFFIX.get(suffix)
+    wide = head.startswith((b"\xff\xfe", b"\xfe\xff"))
+    head = _narrowed(head)
     found = _describe(head)
+    if wide and form == "geojson" and form in forms:
+        refuse_file(log, "text in UTF-16", "text in UTF-8, as GeoJSON must be", "Save it again in UTF-8.")
     if form is None or form not in forms:
         guess = f", which seems to be {found}" if found else ""
         name = f"'{suffix}'" if suffix else "no ending"
@@ -242,9 +299,16 @@ def _content_fits(form: Form, path: Path, head: bytes, size: int) -> bool:
     return form in ("table", "toml") and not _is_binary(head)
 
 
-def _is_binary(head: bytes) -> bool:
+def _narrowed(head: bytes) -> bytes:
+    """Return the start of a text in UTF-16 or UTF-32 as UTF-8, and any other as it is."""
+    if head.startswith((b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff")):
+        return head.decode("utf-32", errors="ignore").encode("utf-8", errors="ignore")
     if head.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return False
+        return head.decode("utf-16", errors="ignore").encode("utf-8", errors="ignore")
+    return head
+
+
+def _is_binary(head: bytes) -> bool:
     if b"\x00" in head:
         return True
     odd = sum(head.count(bytes((code,))) for code in range(32) if code not in (9, 10, 12, 13, 27))
@@ -268,6 +332,7 @@ def _describe(head: bytes) -> str:
 
 
 def _refuse_virtual(log: IssueLog, head: bytes, forms: tuple[Form, ...]) -> None:
+    head = _narrowed(head)
     if _VIRTUAL.search(head[:4096]):
         refuse_file(
             log,

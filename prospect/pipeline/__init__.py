@@ -13,6 +13,7 @@ from prospect.pipeline.overview import (
     share_content,
 )
 from prospect.pipeline.reading import (
+    CHECKED_KINDS,
     KINDS,
     LARGE,
     USUAL,
@@ -26,6 +27,7 @@ from prospect.pipeline.report import ground_report, land_check, probe, read_prob
 from prospect.pipeline.score import Choice, Scored, choose, score, score_folder
 
 __all__ = [
+    "CHECKED_KINDS",
     "KINDS",
     "LARGE",
     "USUAL",

@@ -27,6 +27,7 @@ from prospect.layerfile import (
 )
 from prospect.pipeline.area import settings_area, working_crs
 from prospect.pipeline.lay_elevation import box_in, lay_elevation, lonlat_of
+from prospect.pipeline.pictures import keep_pictures
 from prospect.pipeline.reading import RECORD_KINDS, FileReader, Reading, Wording, read_file_guarded
 from prospect.sources.elevation import ElevationSource
 from prospect.store import Ground
@@ -80,7 +81,7 @@ def add_layer(
     InputRefused
         When nothing of the file can be used or it lies elsewhere; the ground is as it was.
     """
-    reading = read_for(ground, kind, path, wording, read=read)
+    reading = read_for(ground, kind, path, replace(wording, today=today), read=read)
     return take_in(ground, reading, today=today, replace_layer=replace_layer)
 
 
@@ -159,6 +160,8 @@ def _bounds_for(ground: Ground, kind: str) -> Bounds | None:
 
 
 def _keep_samples(ground: Ground, reading: Reading) -> Intake:
+    if reading.photos_from is not None:
+        keep_pictures(ground.folder, reading.photos_from, reading.photos)
     before = len(ground.samples())
     clashes = ground.add_samples(reading.samples, origin=reading.source.origin)
     added = len(ground.samples()) - before

@@ -8,9 +8,11 @@ from typing import Any, TypeVar
 
 from prospect.criteria import DepositModel, load_deposit_model
 from prospect.errors import DefinitionError
+from prospect.guard.inspection import file_name
 from prospect.guard.worker import Limits, run_guarded
 from prospect.issues import IssueLog
 from prospect.sources.reading import (
+    CHECKED_KINDS,
     KINDS,
     RECORD_KINDS,
     FileReader,
@@ -20,6 +22,7 @@ from prospect.sources.reading import (
 )
 
 __all__ = [
+    "CHECKED_KINDS",
     "KINDS",
     "LARGE",
     "RECORD_KINDS",
@@ -73,7 +76,7 @@ def guarded(
     ReaderFault
         When it meets an error that nobody expected.
     """
-    log = IssueLog(path.name or str(path), kind)
+    log = IssueLog(file_name(path), kind)
     return run_guarded(function, path, *args, log=log, limits=limits, **named)
 
 
@@ -103,7 +106,7 @@ def read_file_guarded(
     InputRefused
         When the file cannot be used, and when reading it crashes, takes too long or too much memory.
     """
-    log = IssueLog(path.name or str(path), kind)
+    log = IssueLog(file_name(path), kind)
     return run_guarded(read, kind, path, wording, log=log, limits=limits)
 
 
@@ -122,7 +125,7 @@ def read_deposit_model(path: Path) -> DepositModel:
 
 def check_deposit_model(path: Path) -> IssueLog:
     """Look at a deposit-model file; every fault is an issue with its path inside the file."""
-    log = IssueLog(path.name or str(path), "deposit")
+    log = IssueLog(file_name(path), "deposit")
     try:
         read_deposit_model(path)
     except DefinitionError as error:

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
-from prospect.guard.inspection import inspect_file
+from prospect.guard.inspection import file_name, inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
 from prospect.text import read_csv_cell
@@ -19,7 +20,12 @@ from prospect.text import read_csv_cell
 MOST_ROWS = 100_000
 MOST_COLUMNS = 300
 MOST_IN_CELL = 32_000
+MOST_IN_HEADING = 1_000
+MOST_CELLS = 2_000_000
+MOST_LINES = 1_000_000
+LONGEST_LINE = 1_000_000
 _DELIMITERS = (",", ";", "\t", "|")
+_CHUNK = 8_000_000
 
 
 @dataclass(slots=True)
@@ -59,7 +65,7 @@ def read_csv_rows(path: Path, kind: str, log: IssueLog | None = None) -> CsvRows
     InputRefused
         When it is no table, has no rows, or is beyond the limits.
     """
-    log = log or IssueLog(path.name, kind)
+    log = log or IssueLog(file_name(path), kind)
     inspect_file(path, kind, ("table",))
     text = _decoded(path, log)
     delimiter = _delimiter(text)
@@ -75,8 +81,12 @@ def read_csv_rows(path: Path, kind: str, log: IssueLog | None = None) -> CsvRows
 
 def _decoded(path: Path, log: IssueLog) -> str:
     data = path.read_bytes()
-    wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-    encodings = ("utf-16",) if wide else ("utf-8-sig", "cp1252", "latin-1")
+    _bounded(data, log)
+    encodings: tuple[str, ...] = ("utf-8-sig", "cp1252", "latin-1")
+    if data.startswith((b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff")):
+        encodings = ("utf-32",)
+    elif data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        encodings = ("utf-16",)
     for encoding in encodings:
         try:
             text = data.decode(encoding)
@@ -85,14 +95,36 @@ def _decoded(path: Path, log: IssueLog) -> str:
         if encoding in ("cp1252", "latin-1"):
             action = "Read as Western European text (Windows-1252); look at names with accents."
             log.note(Issue("note", log.file, "whole file", "encoding", "", "UTF-8", action))
+        if "\x00" in text:
+            place = f"row {text.count(chr(10), 0, text.index(chr(0))) + 1}"
+            action = "Taken out; look at the row."
+            log.note(Issue("warning", log.file, place, "", "a NUL character", "text", action))
         return text.replace("\x00", "")
     refuse_file(log, "text in an unknown encoding", "UTF-8 text", "Export it again as CSV in UTF-8.")
     return ""
 
 
+def _bounded(data: bytes, log: IssueLog) -> None:
+    """Refuse lines without end and lines without number before any of them becomes text."""
+    lines, last = 0, -1
+    for start in range(0, len(data), _CHUNK):
+        part = np.frombuffer(data, dtype=np.uint8, count=min(_CHUNK, len(data) - start), offset=start)
+        ends = np.flatnonzero((part == 10) | (part == 13)) + start
+        gaps = np.diff(ends, prepend=last, append=start + len(part))
+        if len(gaps) and int(gaps.max()) > LONGEST_LINE:
+            row = lines + int(gaps.argmax()) + 1
+            expected = f"at most {LONGEST_LINE:,} characters in a line"
+            refuse_file(log, "a line without end", expected, "Is this the right file?", place=f"row {row}")
+        lines += len(ends)
+        last = int(ends[-1]) if len(ends) else last
+        if lines > 2 * MOST_LINES:
+            expected = f"at most {MOST_LINES:,} lines"
+            refuse_file(log, f"more than {MOST_LINES:,} lines", expected, "Split it.", place=f"row {lines}")
+
+
 def _delimiter(text: str) -> str:
     """Return the delimiter that cuts the first lines into most cells, the same number on most lines."""
-    if len(text) > 4 and text[:4].lower() == "sep=":
+    if text[:4].lower() == "sep=" and len(text) > 4 and not (text[4].isalnum() or text[4] in "\"'\r\n"):
         return text[4]
     sample = "\n".join(text.splitlines()[:50])
     best, best_score = ",", 0.0
@@ -123,7 +155,11 @@ def _split(reader: Any, log: IssueLog) -> tuple[list[str], list[tuple[int, dict[
             heading = _heading(cells, log)
             continue
         if len(rows) >= MOST_ROWS:
-            refuse_file(log, f"more than {MOST_ROWS:,} rows", f"at most {MOST_ROWS:,}", "Split the file.")
+            found, expected = f"more than {MOST_ROWS:,} rows", f"at most {MOST_ROWS:,}"
+            refuse_file(log, found, expected, "Split the file.", place=f"row {line}")
+        if len(rows) * len(heading) > MOST_CELLS:
+            found, expected = f"more than {MOST_CELLS:,} cells", f"at most {MOST_CELLS:,}"
+            refuse_file(log, found, expected, "Leave out columns.", place=f"row {line}")
         long = next((cell for cell in cells if len(cell) > MOST_IN_CELL), None)
         if long is not None:
             expected = f"at most {MOST_IN_CELL:,} characters in a cell"
@@ -144,7 +180,12 @@ def _split(reader: Any, log: IssueLog) -> tuple[list[str], list[tuple[int, dict[
 
 def _heading(cells: list[str], log: IssueLog) -> list[str]:
     if len(cells) > MOST_COLUMNS:
-        refuse_file(log, f"{len(cells)} columns", f"at most {MOST_COLUMNS}", "Is this the right file?")
+        found, expected = f"{len(cells):,} columns", f"at most {MOST_COLUMNS}"
+        refuse_file(log, found, expected, "Is this the right file?", place="row 1")
+    long = max(len(cell) for cell in cells)
+    if long > MOST_IN_HEADING:
+        expected = f"at most {MOST_IN_HEADING} characters in a heading"
+        refuse_file(log, f"{long:,} characters", expected, "Is a quote missing?", place="row 1")
     names: list[str] = []
     for number, cell in enumerate(cells, 1):
         name = cell.strip().lstrip("\ufeff") or f"column {number}"

@@ -12,7 +12,8 @@ from affine import Affine
 
 from prospect.errors import InputRefused
 from prospect.guard.archive import open_archive
-from prospect.guard.inspection import RASTER_FORMS, inspect_file
+from prospect.guard.folder import files_below
+from prospect.guard.inspection import RASTER_FORMS, file_name, inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
 from prospect.layerfile import LayerSource
@@ -62,7 +63,7 @@ def read_elevation(
     InputRefused
         When nothing can be used; the log says why.
     """
-    log = IssueLog(path.name, "elevation")
+    log = IssueLog(file_name(path), "elevation")
     form = inspect_file(path, "elevation", RASTER_FORMS).form
     if form == "zip archive":
         with open_archive(path, "elevation") as folder:
@@ -78,7 +79,7 @@ def read_elevation(
     rows, cols = content.values.shape
     source = LayerSource(
         kind="elevation",
-        origin=path.name,
+        origin=file_name(path),
         imported="",
         crs=content.crs,
         counts={"read": log.read, "kept": log.kept, "repaired": log.repaired, "refused": log.refused},
@@ -88,11 +89,7 @@ def read_elevation(
 
 
 def _tile_paths(folder: Path, log: IssueLog) -> list[Path]:
-    found = sorted(
-        path
-        for path in folder.rglob("*")
-        if path.is_file() and path.suffix.lower() in _ENDINGS and "__MACOSX" not in path.parts
-    )
+    found = [path for path in files_below(folder, log) if path.suffix.lower() in _ENDINGS]
     if not found:
         refuse_file(log, "no elevation file in it", "GeoTIFF or height tiles", "Check the folder.")
     if len(found) > MOST_TILES:

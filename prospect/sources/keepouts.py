@@ -10,6 +10,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
+from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
@@ -64,7 +65,9 @@ def read_keepouts(
         return read_marks(path, kind, crs=crs, mapping=mapping, bounds=bounds)
     if "point" not in field_names().of(kind).shapes:
         expected = f"a vector file with the shapes of {kind}"
-        refuse_file(IssueLog(path.name, kind), "a file of points", expected, "Export lines or polygons.")
+        refuse_file(
+            IssueLog(file_name(path), kind), "a file of points", expected, "Export lines or polygons."
+        )
     rows = read_point_rows(path, kind, crs=crs, mapping=mapping, bounds=bounds)
     return _as_layer(rows, path, kind)
 
@@ -90,5 +93,5 @@ def _as_layer(rows: PointRows, path: Path, kind: str) -> tuple[gpd.GeoDataFrame,
     rows.tally.settle(rows.items)
     counts = {"read": log.read, "kept": log.kept, "repaired": log.repaired, "refused": log.refused}
     notes = tuple(note for note in rows.notes if note)
-    source = LayerSource(kind, path.name, "", crs=rows.crs, counts=counts, notes=notes)
+    source = LayerSource(kind, file_name(path), "", crs=rows.crs, counts=counts, notes=notes)
     return frame.reset_index(drop=True), log, source

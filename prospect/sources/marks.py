@@ -9,6 +9,7 @@ from pathlib import Path
 import geopandas as gpd
 import pandas as pd
 
+from prospect.guard.inspection import file_name
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
 from prospect.sources.field_names import Groups, LayerFields, as_text, field_names, nothing_said, text_column
@@ -67,7 +68,7 @@ def as_marks(
         table["kind"] = table["kind"].where(~silent, word)
         if kind != "outline":
             nothing_said(log, "kind", int(silent.sum()), f"Taken as '{word}'.")
-    table["source"] = table["source"].where(table["source"] != "", path.name)
+    table["source"] = table["source"].where(table["source"] != "", file_name(path))
     return gpd.GeoDataFrame(table, geometry=shapes.geometry, crs=shapes.crs)
 
 

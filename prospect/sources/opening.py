@@ -4,22 +4,46 @@ from __future__ import annotations
 
 import contextlib
 import re
+import traceback
 import warnings
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import pyogrio
+from pyogrio.errors import CRSError, DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
+from pyproj.exceptions import ProjError
+from rasterio.errors import RasterioError
+from shapely.errors import ShapelyError
 
 from prospect.errors import ProspectError
 from prospect.guard.alias import harmless_name
 from prospect.guard.archive import open_archive
 from prospect.guard.database import open_database
 from prospect.guard.inspection import VECTOR_FORMS, Form, inspect_file, inspect_member
-from prospect.guard.refusal import refuse_file
+from prospect.guard.refusal import refuse_file, refuse_for_fault
 from prospect.issues import IssueLog
 from prospect.sources.field_names import field_names, same_name
+from prospect.sources.geojson_text import look_over
+from prospect.sources.shapefile_parts import whole_shapefile
 
+OVER_BAD_FILES: tuple[type[Exception], ...] = (
+    OSError,
+    ValueError,
+    ArithmeticError,
+    DataSourceError,
+    DataLayerError,
+    FeatureError,
+    FieldError,
+    GeometryError,
+    CRSError,
+    RasterioError,
+    ProjError,
+    ShapelyError,
+)
+"""What pyogrio, rasterio, pyproj and shapely raise over bad files (a bad text is a `ValueError`)."""
+
+_PLACE = re.compile(r"At line (\d+), character (\d+):\s*")
 _INNER = (".gpkg", ".shp", ".geojson", ".json")
 _ONE_LAYER = (".geojson", ".json", ".shp")
 _SHAPE_WORDS = {"polygon": "Polygon", "line": "LineString", "point": "Point"}
@@ -53,7 +77,15 @@ def opened(path: Path, kind: str, log: IssueLog, *, wanted: str = "") -> Iterato
 
 @contextlib.contextmanager
 def library_errors(log: IssueLog, what: str) -> Iterator[None]:
-    """Turn whatever a library raises into a refusal with its reason; its warnings are about nothing we keep."""
+    """Turn what a library raises over a bad file into a refusal with its reason, and mute its warnings.
+
+    Raises
+    ------
+    InputRefused
+        For errors of the classes that the libraries use for bad files.
+    ReaderFault
+        For any other: that is a fault of the program.
+    """
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -61,10 +93,15 @@ def library_errors(log: IssueLog, what: str) -> Iterator[None]:
     except (ProspectError, MemoryError):
         # Whoever set the limit knows what to say about memory.
         raise
-    except Exception as error:
+    except OVER_BAD_FILES as error:
         reason = re.sub(r"\s+", " ", str(error)).strip() or type(error).__name__
         reason = re.sub(r"'?/[^\s']*/([^\s'/]+)'?", r"\1", reason)[:300]
-        refuse_file(log, reason, what, "Export or download it again, perhaps in another form.")
+        where = _PLACE.search(reason)
+        place = f"line {where[1]}, character {where[2]}" if where else ""
+        action = "Export or download it again, perhaps in another form."
+        refuse_file(log, _PLACE.sub("", reason).strip(), what, action, place=place)
+    except Exception as error:
+        refuse_for_fault(log, type(error).__qualname__, traceback.format_exc())
 
 
 def choose_layer(path: Path, kind: str, wanted: str, log: IssueLog) -> str | None:
@@ -144,15 +181,8 @@ def _prepared(path: Path, form: Form, kind: str, log: IssueLog) -> Iterator[Path
             yield copy
         return
     if form == "shapefile":
-        _whole_shapefile(path, log)
+        whole_shapefile(path, log)
+    elif form == "geojson":
+        look_over(path, log)
     with harmless_name(path) as ready:
         yield ready
-
-
-def _whole_shapefile(path: Path, log: IssueLog) -> None:
-    beside = {p.suffix.lower() for p in path.parent.iterdir() if p.stem == path.stem}
-    missing = [suffix for suffix in (".shx", ".dbf") if suffix not in beside]
-    if missing:
-        found = f"no {path.stem}{' and no '.join(missing)}"
-        action = "Copy all files of the shapefile that have the same name, or give it as one zip archive."
-        refuse_file(log, found, f"{path.name} with .shx and .dbf beside it", action)

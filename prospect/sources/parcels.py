@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from prospect.guard.inspection import file_name
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
 from prospect.sources.numbers import read_length
@@ -63,7 +64,7 @@ def read_parcels(
             "source": features.text("source").map(lambda text: plain(text, 300)),
         }
     )
-    frame["source"] = frame["source"].where(frame["source"] != "", path.name)
+    frame["source"] = frame["source"].where(frame["source"] != "", file_name(path))
     frame["line_error_m"] = _line_errors(features)
     parcels = gpd.GeoDataFrame(frame, geometry=features.frame.geometry, crs=features.frame.crs)
     _say_what_is_odd(parcels, features)

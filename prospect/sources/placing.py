@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import NoReturn
 
@@ -18,6 +19,8 @@ from prospect.types import Bounds, FloatArray, IntArray
 
 WGS84 = "EPSG:4326"
 _SLACK_DEG = 0.5
+_REGISTERED = re.compile(r"[A-Za-z]{2,10}:[0-9]{1,7}")
+_NAMES_A_FILE = re.compile(r"grids=[^\s\"]*[/\\]|PARAMETERFILE\[\s*\"[^\"]*[/\\]", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +41,14 @@ class Placement:
 
 def read_crs(said: str, log: IssueLog) -> CRS:
     """Return the CRS that the user named; refuse the file's reading when there is no such CRS."""
+    expected = "a CRS such as EPSG:32611"
+    # Only numbers from a register: a definition in words may name files of its own.
+    if not _REGISTERED.fullmatch(said.strip()):
+        refuse_file(log, said[:80], expected, "Mend --crs.", field="crs")
     try:
-        system = CRS.from_user_input(said)
+        system = CRS.from_user_input(said.strip())
     except CRSError:
-        refuse_file(log, said, "a CRS such as EPSG:32611", "Mend --crs.", field="crs")
+        refuse_file(log, said, expected, "Mend --crs.", field="crs")
     if not (system.is_projected or system.is_geographic):
         refuse_file(log, said, "a projected CRS or one in degrees", "Mend --crs.", field="crs")
     return system
@@ -62,7 +69,7 @@ def decide_crs(found: str | None, said: str, box: Bounds | None, log: IssueLog) 
     InputRefused
         When neither says any, with what to do; the box of the coordinates helps to guess and is in the message.
     """
-    known = _known(found)
+    known = _known(found, log)
     if said:
         system = read_crs(said, log)
         if known is not None and not known.equals(system, ignore_axis_order=True):
@@ -198,7 +205,11 @@ def _mislabelled(crs: str, box: Bounds, ground: Bounds | None, log: IssueLog) ->
     return Placement(WGS84)
 
 
-def _known(found: str | None) -> CRS | None:
+def _known(found: str | None, log: IssueLog) -> CRS | None:
+    if found and _NAMES_A_FILE.search(found):
+        expected = "a CRS that stands by itself"
+        action = "Say which CRS it is: --crs EPSG:n"
+        refuse_file(log, "a CRS that names a file elsewhere", expected, action, field="crs")
     try:
         return CRS.from_user_input(found) if found else None
     except CRSError:

@@ -9,9 +9,9 @@ from pathlib import Path
 import shapely
 
 from prospect.guard.archive import open_archive
-from prospect.guard.inspection import POINT_FORMS, inspect_file, inspect_member
+from prospect.guard.inspection import POINT_FORMS, file_name, inspect_file, inspect_member
 from prospect.guard.refusal import refuse_file
-from prospect.issues import IssueLog
+from prospect.issues import Issue, IssueLog
 from prospect.sources.coordinates import Spot, in_degrees, read_degrees, read_position, settle, to_lonlat
 from prospect.sources.csv_rows import read_csv_rows
 from prospect.sources.field_names import Groups, as_text, fields_sentence, find_columns
@@ -109,7 +109,7 @@ def read_point_rows(
         When the file cannot be used.
     """
     mapping = dict(mapping or {})
-    log = IssueLog(path.name, kind)
+    log = IssueLog(file_name(path), kind)
     form = inspect_file(path, kind, POINT_FORMS).form
     if form == "table":
         table = read_csv_rows(path, kind, log)
@@ -138,6 +138,10 @@ def _waypoints(path: Path, kind: str, form: str, log: IssueLog) -> list[Cells]:
         inner = sorted(folder.rglob("*.kml"), key=lambda found: (found.name.lower() != "doc.kml", str(found)))
         if not inner:
             refuse_file(log, "no KML document in it", "a KMZ with a KML document", "Export it again as KML.")
+        for other in inner[1:9]:
+            action = f"Passed over; only {inner[0].name} was read."
+            place = f"member {other.name}"
+            log.note(Issue("warning", log.file, place, "", "another document", "one document", action))
         inspect_member(inner[0], log, ("kml",))
         return read_kml(inner[0], log).cells
 
@@ -179,6 +183,11 @@ def _from_layer(
         item: Spot(float(x), float(y))
         for (item, _), x, y in zip(rows, shapely.get_x(points), shapely.get_y(points), strict=True)
     }
+    for item, spot in list(spots.items()):
+        if spot.lon == 0 and spot.lat == 0:
+            action = "Left out: without a position it cannot be used."
+            features.tally.refuse(item, "position", "0, 0", _expected(""), action)
+            del spots[item]
     columns = {
         name: groups for name, groups in features.columns.items() if name not in ("lon", "lat", "x", "y")
     }

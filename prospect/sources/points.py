@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal
 
+from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
@@ -22,6 +23,7 @@ def read_points(
     mapping: Mapping[str, str] | None = None,
     bounds: Bounds | None = None,
     kind: Literal["samples", "holes"] = "samples",
+    today: str = "",
 ) -> tuple[tuple[Sample, ...], IssueLog, LayerSource]:
     """Read samples.
 
@@ -37,6 +39,8 @@ def read_points(
         The ground, longitudes and latitudes: the evidence for putting exchanged coordinates right.
     kind
         What the log calls them.
+    today
+        ISO date; a later one in the file is a mistake. Empty = not known.
 
     Returns
     -------
@@ -52,7 +56,7 @@ def read_points(
         When nothing can be used.
     """
     rows = read_point_rows(path, kind, crs=crs, mapping=mapping, bounds=bounds)
-    samples = make_samples(rows)
+    samples = make_samples(rows, today)
     if bounds is not None:
         outside = [s.sample_id for s in samples if not bounds.contains(s.lon, s.lat)]
         if outside:
@@ -63,4 +67,4 @@ def read_points(
         refuse_file(log, "no row that can be used", "at least one with a position", "See the problems.")
     counts = {"read": log.read, "kept": log.kept, "repaired": log.repaired, "refused": log.refused}
     notes = tuple(note for note in rows.notes if note)
-    return samples, log, LayerSource(kind, path.name, "", crs=rows.crs, counts=counts, notes=notes)
+    return samples, log, LayerSource(kind, file_name(path), "", crs=rows.crs, counts=counts, notes=notes)

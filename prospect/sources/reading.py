@@ -11,6 +11,7 @@ import pandas as pd
 
 from prospect.errors import InputRefused, WrongUsage
 from prospect.guard.drivers import require_restricted
+from prospect.guard.inspection import check_path, file_name
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
 from prospect.records import Sample
@@ -18,6 +19,7 @@ from prospect.sources.elevation import ElevationSource, read_elevation
 from prospect.sources.geology import read_geologic_units
 from prospect.sources.keepouts import read_keepouts
 from prospect.sources.parcels import read_parcels
+from prospect.sources.photos import Photo, as_samples, holds_photos, read_photos
 from prospect.sources.points import read_points
 from prospect.sources.soil_survey import read_soil_survey
 from prospect.sources.structures import read_structures
@@ -41,6 +43,8 @@ KINDS: tuple[str, ...] = (
     "holes",
 )
 RECORD_KINDS = ("samples", "holes")
+CHECKED_KINDS: tuple[str, ...] = (*KINDS, "photos")
+"""What a file may be checked as; photos are taken in as samples."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +62,15 @@ class Wording:
     bounds
         Longitudes and latitudes of the ground, to leave out what lies elsewhere and to recognise swapped
         coordinates; None = take everything.
+    today
+        ISO date, to notice dates that lie in the future; empty = not known.
     """
 
     crs: str = ""
     mapping: Mapping[str, str] = field(default_factory=dict)
     legend: Path | None = None
     bounds: Bounds | None = None
+    today: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +80,7 @@ class Reading:
     Attributes
     ----------
     kind
-        One of `KINDS`.
+        One of `CHECKED_KINDS`.
     log
         Read, kept, repaired, refused, and every problem.
     source
@@ -82,6 +89,8 @@ class Reading:
         The content; the one that fits the kind.
     tables
         Tables that belong to `shapes`.
+    photos, photos_from
+        Where the samples come from photos: the photos, and the file, folder or archive that holds them.
     """
 
     kind: str
@@ -91,6 +100,8 @@ class Reading:
     shapes: gpd.GeoDataFrame | None = None
     samples: tuple[Sample, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    photos: tuple[Photo, ...] = ()
+    photos_from: Path | None = None
 
 
 FileReader = Callable[[str, Path, Wording], Reading]
@@ -112,13 +123,12 @@ def read_file(kind: str, path: Path, wording: Wording) -> Reading:
     require_restricted()
     reader = _READERS.get(kind)
     if reader is None:
-        raise WrongUsage(f"There is no kind '{kind}'. The kinds are: {', '.join(KINDS)}.")
-    if not path.exists():
-        raise InputRefused(f"There is no file {path}.", IssueLog(path.name, kind))
+        raise WrongUsage(f"There is no kind '{kind}'. The kinds are: {', '.join(CHECKED_KINDS)}.")
+    check_path(path, IssueLog(file_name(path), kind))
     reading = reader(kind, path, wording)
     reading.log.add_up()
     if reading.log.verdict == "refused":
-        raise InputRefused(f"{path.name} cannot be used as {kind}.", reading.log)
+        raise InputRefused(f"{reading.log.file} cannot be used as {kind}.", reading.log)
     return reading
 
 
@@ -156,14 +166,22 @@ def _marks(kind: str, path: Path, wording: Wording) -> Reading:
 
 
 def _points(kind: str, path: Path, wording: Wording) -> Reading:
+    if holds_photos(path):
+        return _photos(kind, path, wording)
     samples, log, source = read_points(
         path,
         crs=wording.crs,
         mapping=wording.mapping,
         bounds=wording.bounds,
         kind="holes" if kind == "holes" else "samples",
+        today=wording.today,
     )
     return Reading(kind, log, source, samples=samples)
+
+
+def _photos(kind: str, path: Path, wording: Wording) -> Reading:
+    photos, log, source = read_photos(path, kind=kind, bounds=wording.bounds, today=wording.today)
+    return Reading(kind, log, source, samples=as_samples(photos), photos=photos, photos_from=path)
 
 
 _READERS: dict[str, FileReader] = {
@@ -175,4 +193,5 @@ _READERS: dict[str, FileReader] = {
     "water": _drawn(read_water),
     **dict.fromkeys(("wetlands", "roads", "keepouts", "outline", "leads", "faces"), _marks),
     **dict.fromkeys(RECORD_KINDS, _points),
+    "photos": _photos,
 }

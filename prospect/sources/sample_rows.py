@@ -15,6 +15,8 @@ from prospect.sources.point_rows import Cells, PointRows
 from prospect.text import plain
 
 DEEPEST_CM = 100_000.0
+EARLIEST = "1850-01-01"
+"""Older dates are what programs write for an unknown one (own judgement)."""
 _ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ].*)?$")
 _COMPACT = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
 _DOTTED = re.compile(r"^(\d{1,2})\.(\d{1,2})\.(\d{4})$")
@@ -25,8 +27,8 @@ class _Refused(Exception):
     """The row cannot become a sample; it was said why."""
 
 
-def make_samples(rows: PointRows) -> tuple[Sample, ...]:
-    """Return the samples of all placed rows; the tally says what became of every row.
+def make_samples(rows: PointRows, today: str = "") -> tuple[Sample, ...]:
+    """Return the samples of all placed rows; the tally says what became of every row, `today` bounds the dates.
 
     A row word for word like an earlier one is refused; another sample under a name already used gets a new name.
     """
@@ -37,7 +39,7 @@ def make_samples(rows: PointRows) -> tuple[Sample, ...]:
         if spot is None:
             continue
         try:
-            sample = _sample(rows, item, cells, spot)
+            sample = _sample(rows, item, cells, spot, today)
         except _Refused:
             continue
         earlier = by_name.get(sample.sample_id)
@@ -72,6 +74,13 @@ def read_date(text: str) -> tuple[str, bool] | None:
     return _iso(year, first, second, text) if second > 12 else None
 
 
+def date_fault(iso: str, today: str) -> str:
+    """Return what was expected of a date that nobody can have dug on, or '' when it is possible; '' for no today."""
+    if today and iso > today:
+        return f"a date until today ({today})"
+    return "" if iso >= EARLIEST else f"a date after {EARLIEST}"
+
+
 def read_usable(text: str) -> Usable | None:
     """Return the verdict that a word stands for; None for a word that is none."""
     words = field_names().words
@@ -83,12 +92,12 @@ def read_usable(text: str) -> Usable | None:
     return "unknown" if bare in words["unknown"] else None
 
 
-def _sample(rows: PointRows, item: int, cells: Cells, spot: Spot) -> Sample:
+def _sample(rows: PointRows, item: int, cells: Cells, spot: Spot, today: str) -> Sample:
     top, bottom = _depths(rows, item, cells)
     hole = plain(rows.text(cells, "hole_id"), 80)
     name = plain(rows.text(cells, "sample_id"), 80)
     noun = rows.tally.noun
-    dug_on = _date(rows, item, cells)
+    dug_on = _date(rows, item, cells, today)
     return Sample(
         sample_id=name or (f"{hole}-{item}" if hole else f"{noun} {item}"),
         lon=round(spot.lon, 8),
@@ -172,14 +181,15 @@ def _position_error(rows: PointRows, item: int, cells: Cells) -> float | None:
     return round(value, 2)
 
 
-def _date(rows: PointRows, item: int, cells: Cells) -> str:
+def _date(rows: PointRows, item: int, cells: Cells, today: str) -> str:
     text = rows.text(cells, "date")
     if not text:
         return ""
     found = read_date(text)
-    if found is None:
+    expected = "a date such as 2026-05-31" if found is None else date_fault(found[0], today)
+    if found is None or expected:
         action = "Taken as not known; the text stays with the sample."
-        rows.tally.repair(item, rows.heading("date"), text, "a date such as 2026-05-31", action)
+        rows.tally.repair(item, rows.heading("date"), text, expected, action)
         return ""
     iso, rewritten = found
     if rewritten:

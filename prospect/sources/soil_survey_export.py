@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
@@ -11,12 +10,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from prospect.guard.archive import open_archive
-from prospect.guard.inspection import inspect_file
+from prospect.guard.folder import files_below
+from prospect.guard.inspection import check_path, inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
 
-_MOST_FILES = 50_000
-_DEEPEST = 8
 _POLYGONS = re.compile(r"^soilmu_a_.*\.shp$", re.IGNORECASE)
 _PARTS = frozenset({"spatial", "tabular"})
 
@@ -57,8 +55,7 @@ def open_export(path: Path, log: IssueLog) -> Iterator[tuple[SurveyFiles, ...]]:
         When there is no soil survey, or an archive is not safe to unpack.
     """
     with ExitStack() as stack:
-        if not path.exists():
-            refuse_file(log, "no such file", "a folder or zip archive", "Check the path.")
+        check_path(path, log)
         if path.is_dir():
             roots = [_base(path)]
         elif path.suffix.lower() in (".shp", ".txt", ".dbf", ".shx", ".prj"):
@@ -66,27 +63,13 @@ def open_export(path: Path, log: IssueLog) -> Iterator[tuple[SurveyFiles, ...]]:
         else:
             inspect_file(path, log.kind, ("zip archive",))
             roots = [stack.enter_context(open_archive(path, log.kind, nested="skip"))]
-        files = _files_below(roots[0], log)
+        files = files_below(roots[0], log)
         if not any(_POLYGONS.match(file.name) for file in files):
             for archive in sorted(file for file in files if file.suffix.lower() == ".zip"):
                 inspect_file(archive, log.kind, ("zip archive",))
                 unpacked = stack.enter_context(open_archive(archive, log.kind, nested="skip"))
-                files += _files_below(unpacked, log)
+                files += files_below(unpacked, log)
         yield _areas(files, log)
-
-
-def _files_below(root: Path, log: IssueLog) -> list[Path]:
-    # os.walk and not a pattern: real export names hold square brackets, which patterns read as something else.
-    found: list[Path] = []
-    for folder, below, names in os.walk(root, followlinks=False):
-        if len(Path(folder).relative_to(root).parts) >= _DEEPEST:
-            below.clear()
-        below.sort()
-        found.extend(file for name in sorted(names) if (file := Path(folder) / name).is_file())
-        if len(found) > _MOST_FILES:
-            found_text = f"more than {_MOST_FILES:,} files"
-            refuse_file(log, found_text, "the folder of the export", "Point at the export itself.")
-    return found
 
 
 def _areas(files: list[Path], log: IssueLog) -> tuple[SurveyFiles, ...]:

@@ -18,6 +18,7 @@ from prospect.errors import InputRefused
 from prospect.guard.inspection import inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
+from prospect.sources.placing import read_crs
 from prospect.types import Bounds
 
 PUBLISHED_CRS = "EPSG:4326"
@@ -146,7 +147,7 @@ def _crs_of(path: Path, info: dict[str, object], asked: str, log: IssueLog) -> s
     own = info.get("crs")
     used = asked or (str(own) if own else PUBLISHED_CRS)
     try:
-        parsed = CRS.from_user_input(used)
+        parsed = read_crs(asked, log) if asked else CRS.from_user_input(used)
         same = not (asked and own) or CRS.from_user_input(own) == parsed
     except CRSError:
         refuse_file(

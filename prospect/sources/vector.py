@@ -13,6 +13,7 @@ import pandas as pd
 import pyogrio
 import shapely
 
+from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
@@ -99,7 +100,7 @@ class Features:
             _refuse_empty(log, kind)
         source = LayerSource(
             kind=kind,
-            origin=path.name,
+            origin=file_name(path),
             imported="",
             crs=self.crs,
             counts={"read": log.read, "kept": log.kept, "repaired": log.repaired, "refused": log.refused},
@@ -138,7 +139,7 @@ def read_features(
     """
     mapping = dict(mapping or {})
     rules = field_names().of(kind)
-    log = IssueLog(path.name, kind)
+    log = IssueLog(file_name(path), kind)
     bounds = None if bounds is None else widened(bounds, MARGIN_M)
     with opened(path, kind, log, wanted=mapping.get("layer", "")) as ready:
         wanted = mapping.get("layer", "") if ready.suffix.lower() in (".gpkg", ".gdb") else ""
@@ -256,7 +257,7 @@ def _placed(
     stored = np.asarray(frame.geometry.to_numpy(), dtype=object)
     items = list(range(1, len(frame) + 1))
     stored, fixed = stored.copy(), np.array(fixed, dtype=object)
-    for index in far_off(stored, crs).tolist():
+    for index in far_off(np.where(shapely.is_missing(stored), fixed, stored), crs).tolist():
         tally.refuse(
             items[index], "geometry", "coordinates far off the others", f"a place in {crs[:20]}", "Left out."
         )

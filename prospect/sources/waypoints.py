@@ -79,11 +79,22 @@ def _parsed(path: Path, log: IssueLog) -> Element:
                 root = element if root is None else root
                 depth += 1 if event == "start" else -1
                 if depth > MOST_DEPTH:
-                    refuse_file(log, f"more than {MOST_DEPTH} levels", "a flat document", "Export it again.")
+                    found = f"more than {MOST_DEPTH} elements inside each other"
+                    place = f"element <{_local(element.tag)[:40]}>"
+                    refuse_file(log, found, "a flat document", "Export it again.", place=place)
     except DefusedXmlException:
         refuse_file(log, "an XML document with entities or a DOCTYPE", "plain XML", "Export it again.")
-    except (ParseError, ValueError, OSError, LookupError) as error:
-        refuse_file(log, f"broken XML ({error})", "a whole document", "Export or download it again.")
+    except ParseError as error:
+        line, column = error.position
+        reason = str(error).split(":")[0]
+        action = "Export or download it again."
+        place = f"line {line}, column {column + 1}"
+        refuse_file(log, f"broken XML ({reason})", "a whole document", action, place=place)
+    except (ValueError, LookupError):
+        action = "Export it again in UTF-8."
+        refuse_file(log, "an encoding that cannot be read", "text in UTF-8", action, place="line 1")
+    except OSError as error:
+        refuse_file(log, error.strerror or "cannot be read", "a readable file", "Check its permissions.")
     if root is None:
         refuse_file(log, "no XML element", "a whole document", "Export or download it again.")
     return root
@@ -126,7 +137,8 @@ def _checked(cells: list[dict[str, str]], log: IssueLog) -> Waypoints:
     if not cells:
         refuse_file(log, "no point in it", "at least one point", "Mark waypoints and export them.")
     if len(cells) > MOST_POINTS:
-        refuse_file(log, f"{len(cells):,} points", f"at most {MOST_POINTS:,}", "Split the file.")
+        place = f"waypoint {MOST_POINTS + 1}"
+        refuse_file(log, f"{len(cells):,} points", f"at most {MOST_POINTS:,}", "Split the file.", place=place)
     return Waypoints(cells)
 
 

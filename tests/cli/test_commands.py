@@ -265,7 +265,7 @@ def test_a_model_of_the_users_own_is_checked_and_run(
         ("weight = 0.15", "weight = -0.15", "weight"),
         ("weight = 0.15", "weight = nan", "weight"),
         ('key = "residual"', 'key = "residual"\ncolour = "red"', "colour"),
-        ('key = "residual"', "key =", "at line"),
+        ('key = "residual"', "key =", "line "),
     ],
 )
 def test_a_faulty_model_is_refused_with_the_key_path(

@@ -23,7 +23,7 @@ from prospect.criteria import (
     shipped_models,
 )
 from prospect.definitions import layers_folder
-from prospect.errors import DefinitionError, WrongUsage
+from prospect.errors import DefinitionError, InputRefused, WrongUsage
 from prospect.records import PURPOSES
 
 RESIDUAL = layers_folder() / "models" / "residual.toml"
@@ -117,7 +117,7 @@ def test_a_users_copy_with_a_fault_names_file_and_key(tmp_path: Path) -> None:
 def test_what_is_not_a_model_is_refused(tmp_path: Path, text: str) -> None:
     path = tmp_path / "x.toml"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(DefinitionError):
+    with pytest.raises((DefinitionError, InputRefused)):
         load_deposit_model(path)
 
 

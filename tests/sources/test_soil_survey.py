@@ -717,7 +717,7 @@ class TestDamage:
         assert issues(log, severity="note", field="crs")
 
     def test_an_unknown_coordinate_system_asked_for_is_refused(self, tmp_path: Path) -> None:
-        with pytest.raises(InputRefused, match="coordinate system"):
+        with pytest.raises(InputRefused, match="a CRS such as"):
             read_soil_survey(write_export(tmp_path / "made"), crs="EPSG:999999")
 
     def test_windows_text(self, tmp_path: Path) -> None:
