@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
@@ -108,17 +109,18 @@ def fit_for(visitor: Visitor, report: GroundReport, people: Iterable[str] = ()) 
     if visitor.sees_owners:
         return report
     land = report.land
-    names = sorted({*people, *(hit.owner for hit in land.parcels)} - {""}, key=len, reverse=True)
-
-    def unnamed(sentence: str) -> str:
-        for name in names:
-            sentence = sentence.replace(name, SOMEBODY)
-        return sentence
-
+    names = {*people, *(hit.owner for hit in land.parcels)}
     kept = replace(
         land,
         parcels=tuple(replace(hit, owner="") for hit in land.parcels),
-        reasons=tuple(unnamed(reason) for reason in land.reasons),
-        cautions=tuple(unnamed(caution) for caution in land.cautions),
+        reasons=tuple(unnamed(reason, names) for reason in land.reasons),
+        cautions=tuple(unnamed(caution, names) for caution in land.cautions),
     )
-    return replace(report, land=kept, cautions=tuple(unnamed(caution) for caution in report.cautions))
+    return replace(report, land=kept, cautions=tuple(unnamed(caution, names) for caution in report.cautions))
+
+
+def unnamed(sentence: str, names: Iterable[str]) -> str:
+    """Return a sentence in which somebody stands for each of the names, longer ones first, whole words only."""
+    for name in sorted({name.strip() for name in names} - {""}, key=len, reverse=True):
+        sentence = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", SOMEBODY, sentence)
+    return sentence

@@ -6,7 +6,7 @@ import pytest
 
 from prospect.records import LandCheck, ParcelHit
 from prospect.ui.reading import spot_page
-from prospect.ui.visitor import Visitor, fit_for
+from prospect.ui.visitor import Visitor, fit_for, unnamed
 from prospect.ui.workspace import Workspace
 
 
@@ -29,6 +29,14 @@ def report(small_ground):
 def test_the_machine_itself_and_allowed_devices_see_all(report):
     assert fit_for(Visitor(), report) is report
     assert fit_for(Visitor(here=False, sees_owners=True), report) is report
+
+
+def test_a_name_inside_another_word_is_left_alone():
+    assert (
+        unnamed("Al said the Alder ditch; ask Al.", ["Al", " "])
+        == "the owner said the Alder ditch; ask the owner."
+    )
+    assert unnamed("Ask .* (x) first", [".* (x)"]) == "Ask the owner first"
 
 
 def test_another_device_sees_everything_but_names(report):

@@ -41,7 +41,7 @@ from prospect.ui.reading import words
 from prospect.ui.sample_cards import pending_card
 from prospect.ui.sample_form import is_blank
 from prospect.ui.state import AppState, app_state
-from prospect.ui.visitor import SOMEBODY, Visitor, who_is_looking
+from prospect.ui.visitor import Visitor, unnamed, who_is_looking
 
 ANSWER = "answer"
 """Name of the argument in the page's address that holds which form is open."""
@@ -77,14 +77,9 @@ def _fit(ledger: Sequence[Permission], visitor: Visitor) -> tuple[Permission, ..
     """Return the ledger with what the visitor may see."""
     if visitor.sees_owners:
         return tuple(ledger)
+    people = {entry.person for entry in ledger}
     return tuple(
-        replace(
-            entry,
-            person="",
-            note="",
-            conditions=entry.conditions.replace(entry.person, SOMEBODY) if entry.person else entry.conditions,
-        )
-        for entry in ledger
+        replace(entry, person="", note="", conditions=unnamed(entry.conditions, people)) for entry in ledger
     )
 
 
@@ -98,7 +93,7 @@ def _list(ground: Ground, state: AppState, ledger: Sequence[Permission], visitor
         st.button(
             "Write down an answer", type="primary", key="record-answer", on_click=_begin, args=(ground, state)
         )
-        _unfinished(ground)
+        _unfinished(ground, visitor)
     rows = parcel_rows(ledger, today)
     if not rows:
         st.html(
@@ -222,8 +217,12 @@ def _printed(ground: Ground, parcel_id: str, today: str, write: Callable[..., Sh
     return pdf
 
 
-def _unfinished(ground: Ground) -> None:
+def _unfinished(ground: Ground, visitor: Visitor) -> None:
     pending = [d for d in ground.pending() if d.key.startswith(f"{KIND} ") and not is_blank(d)]
+    if (
+        not visitor.sees_owners
+    ):  # one that names a person is gone on with where it was begun, or on the machine
+        pending = [draft for draft in pending if not draft.content.get("person")]
     for number, draft in enumerate(pending[:_PENDING_SHOWN], 1):
         with st.container(key=f"pending-{number}", horizontal=True, vertical_alignment="center"):
             st.html(pending_card(draft))
