@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, cast
 
-from prospect.errors import InputRefused
+from prospect.errors import InputRefused, NothingToWorkWith
 from prospect.palette import Rgb, colours
 from prospect.text import plain
 
@@ -270,5 +270,9 @@ def _iron() -> Rgb:
 def _fonts_folder() -> Path:
     """Return the folder of the free DejaVu fonts, which travel with matplotlib; without importing it."""
     found = importlib.util.find_spec("matplotlib")
-    folder = Path(found.origin).parent if found and found.origin else Path()
-    return folder / "mpl-data" / "fonts" / "ttf"
+    folder = Path(found.origin or "").parent / "mpl-data" / "fonts" / "ttf" if found else None
+    if folder is None or not folder.is_dir():
+        raise NothingToWorkWith(
+            "The fonts for a PDF are not here; they come with matplotlib: pip install matplotlib."
+        )
+    return folder

@@ -23,6 +23,8 @@ SAFE_DEPTH_CM = 120.0
 MOST_LINES, MOST_IN_LINE = 6, 90
 _CM_PER_INCH = 2.54
 _L_PER_US_GALLON = 3.785411784  # 231 cubic inches
+_NO_BREAK = "\u00a0"
+_GALLON = f"US{_NO_BREAK}gal"
 _KEYS_OF_THE_GROUND_OPENED = ("auger", "dig", "take")
 
 Line = Annotated[str, Field(max_length=MOST_IN_LINE), AfterValidator(lambda text: plain(text, MOST_IN_LINE))]
@@ -140,8 +142,7 @@ def rows(request: Request, spots: int, units: Units, words: Wording) -> list[tup
     said.append((label.people, _counted(request.people, value, "one_person", "people")))
     if request.opens_ground:
         said.append((label.clay_use, request.clay_use))
-        sold = "" if request.sold is None else value["sold_yes"] if request.sold else value["sold_no"]
-        said.append((label.sold, sold))
+        said.append((label.sold, sold(request, words)))
     return said
 
 
@@ -169,6 +170,12 @@ def amount(request: Request, units: Units, words: Wording) -> str:
     return ", ".join(parts)
 
 
+def sold(request: Request, words: Wording) -> str:
+    """Return whether what is made of the clay is sold; empty when nothing was said."""
+    value = words.letter.values
+    return "" if request.sold is None else value["sold_yes"] if request.sold else value["sold_no"]
+
+
 def days(request: Request, units: Units, words: Wording) -> str:
     """Return when, in words; empty when nothing was said."""
     value = words.letter.values
@@ -191,24 +198,24 @@ def day_text(day: date | None, units: Units, words: Wording) -> str:
 
 def length_text(length_cm: float, units: Units) -> str:
     """Return a length in cm or m, with feet and inches after it for US units."""
-    metric = f"{_figure(length_cm)} cm" if length_cm < 100 else f"{_figure(length_cm / 100)} m"
+    metric = _unbroken(length_cm, "cm") if length_cm < 100 else _unbroken(length_cm / 100, "m")
     if units == "metric":
         return metric
     feet, inches = divmod(round(length_cm / _CM_PER_INCH), 12)
-    parts = [f"{feet} ft"] * bool(feet) + [f"{inches} in"] * bool(inches or not feet)
-    return f"{metric} ({' '.join(parts)})"
+    parts = [_unbroken(feet, "ft")] * bool(feet) + [_unbroken(inches, "in")] * bool(inches or not feet)
+    return f"{metric} ({_NO_BREAK.join(parts)})"
 
 
 def volume_text(volume_l: float, units: Units) -> str:
     """Return a volume in litres or cubic metres, with US gallons after it for US units."""
-    metric = f"{_figure(volume_l)} L" if volume_l < 1000 else f"{_figure(volume_l / 1000)} m³"
-    return metric if units == "metric" else f"{metric} ({volume_l / _L_PER_US_GALLON:,.0f} US gal)"
+    metric = _unbroken(volume_l, "L") if volume_l < 1000 else _unbroken(volume_l / 1000, "m³")
+    return metric if units == "metric" else f"{metric} ({_unbroken(volume_l / _L_PER_US_GALLON, _GALLON)})"
 
 
 def _counted(count: int | None, value: Mapping[str, str], one: str, more: str) -> str:
     return "" if count is None else value[one] if count == 1 else filled(value[more], count=count)
 
 
-def _figure(amount: float) -> str:
-    """Return a number to three figures, never with an exponent."""
-    return f"{float(f'{amount:.3g}'):g}"
+def _unbroken(amount: float, unit: str) -> str:
+    """Return a number to three figures, never with an exponent, on one line with its unit."""
+    return f"{float(f'{amount:.3g}'):.6g}{_NO_BREAK}{unit}"

@@ -11,7 +11,7 @@ from prospect.share.letter import lay_law_note, lay_list, lay_title
 from prospect.share.paper import BODY, HEADING, LABEL, STRONG, Look, Paper, Sheet, one_page
 from prospect.share.parcel_map import draw_parcel
 from prospect.share.parcel_view import ParcelView
-from prospect.share.request import Request, amount, days, holes
+from prospect.share.request import Request, amount, days, holes, sold
 from prospect.share.wording import SlipWords, Wording, filled, wording
 
 Units = Literal["metric", "us"]
@@ -203,5 +203,6 @@ def _asked(request: Request, units: Units, words: Wording) -> list[str]:
         holes(request, units, words) if request.opens_ground else "",
         amount(request, units, words) if request.opens_ground else "",
         f"{label.machine.lower()}: {request.machine}" if request.machine else "",
+        sold(request, words),
     ]
     return [part for part in parts if part]
