@@ -31,6 +31,9 @@ LIBRARIES = (
     "numba",
     "scipy",
     "folium",
+    "fpdf2",
+    "uharfbuzz",
+    "matplotlib",
     "streamlit",
     "streamlit-folium",
 )
