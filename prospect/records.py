@@ -12,6 +12,12 @@ Purpose = Literal["any", "earthenware", "stoneware", "white", "brick", "unfired"
 YesNoUnknown = Literal["yes", "no", "unknown"]
 PermissionStatus = Literal["asked", "granted", "refused", "withdrawn", "do-not-ask"]
 
+_HEADS: dict[Verdict, str] = {
+    "go": "Go",
+    "ask first": "Ask first",
+    "stay out": "Stay out",
+    "unknown": "Not known",
+}
 PURPOSES: tuple[Purpose, ...] = ("any", "earthenware", "stoneware", "white", "brick", "unfired", "slip")
 SCOPES: tuple[Scope, ...] = ("look", "walk", "auger", "dig", "take")
 STATUSES: tuple[PermissionStatus, ...] = ("asked", "granted", "refused", "withdrawn", "do-not-ask")
@@ -43,6 +49,10 @@ class GroundSettings:
         Whether ice covered the ground in the last cold period.
     line_error_m
         Error of mapped parcel lines (one standard deviation), m.
+    own_setback_m
+        How far from a parcel line to stay on top of the errors, m.
+    sure_inside
+        Chance of standing on ground with leave that `go` needs, 0.5..0.999.
     reach_m
         How deep the digger can reach, m (spade 0.8, auger its length, machine 3).
     channel_area_km2
@@ -64,6 +74,8 @@ class GroundSettings:
     mean_annual_rain_mm: float | None = None
     glaciated: YesNoUnknown = "unknown"
     line_error_m: float = 10.0
+    own_setback_m: float = 0.0
+    sure_inside: float = 0.95
     reach_m: float = 0.8
     channel_area_km2: float = 0.25
     bankfull_a: float | None = None
@@ -226,6 +238,39 @@ class ParcelHit:
 
 
 @dataclass(frozen=True, slots=True)
+class Setback:
+    """How far from a mapped line to stay.
+
+    Attributes
+    ----------
+    confidence
+        Chance of being on the drawn side when that far from a straight line, one-sided, 0.5..1.
+    error_m
+        What the errors of receiver and line together ask for, m.
+    own_m, legal_m
+        Distances to keep for one's own reasons and by law; they come on top, m.
+    """
+
+    confidence: float
+    error_m: float
+    own_m: float = 0.0
+    legal_m: float = 0.0
+
+    @property
+    def total_m(self) -> float:
+        """How far to stay, m."""
+        return self.error_m + self.own_m + self.legal_m
+
+    def sentence(self) -> str:
+        """Return the advice in words."""
+        parts = [f"{self.error_m:.1f} m for the errors of receiver and map"]
+        parts += [f"{self.own_m:g} m of your own"] if self.own_m else []
+        parts += [f"{self.legal_m:g} m by law"] if self.legal_m else []
+        how = f" ({', '.join(parts)})" if len(parts) > 1 else ""
+        return f"To be {self.confidence:.0%} sure of the side, stay {self.total_m:.1f} m from the mapped line{how}."
+
+
+@dataclass(frozen=True, slots=True)
 class LandCheck:
     """Whose ground a spot is, what applies there, and whether one may go.
 
@@ -239,12 +284,22 @@ class LandCheck:
         Parcels that may hold the spot, most likely first.
     cautions
         What always holds before any hole.
+    setbacks
+        How far from the parcel lines to stay, the least certain first; empty when no parcel is near.
     """
 
     verdict: Verdict
     reasons: tuple[str, ...]
     parcels: tuple[ParcelHit, ...]
     cautions: tuple[str, ...]
+    setbacks: tuple[Setback, ...] = ()
+
+    @property
+    def headline(self) -> str:
+        """The answer in one sentence that misleads nobody who reads nothing else."""
+        first = self.reasons[0] if self.reasons else "nothing is on record about this ground."
+        starts = first[:1].lower() if first[1:2].islower() else first[:1]
+        return f"{_HEADS[self.verdict]}: {starts}{first[1:]}"
 
 
 @dataclass(frozen=True, slots=True)

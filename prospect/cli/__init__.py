@@ -10,7 +10,7 @@ import traceback
 import click
 
 from prospect.cli import ahead as _ahead  # noqa: F401 - first: readers load meanwhile, in their own process
-from prospect.cli import app, demo, doctor, ground, look, show
+from prospect.cli import app, demo, doctor, ground, land, look, show
 from prospect.cli.printing import print_log
 from prospect.errors import InputRefused, ProspectError
 
@@ -33,6 +33,7 @@ for command in (
     *demo.COMMANDS,
     *ground.COMMANDS,
     *look.COMMANDS,
+    *land.COMMANDS,
     *show.COMMANDS,
     *app.COMMANDS,
     *doctor.COMMANDS,

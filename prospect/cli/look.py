@@ -1,4 +1,4 @@
-"""Commands that look: score, sites, why, probe, land."""
+"""Commands that look: score, sites, why, probe."""
 
 from __future__ import annotations
 
@@ -10,19 +10,19 @@ from typing import Any
 import click
 
 from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
+from prospect.cli.land import land_words, print_land
 from prospect.cli.printing import note, percent, print_json, print_table, write_csv
 from prospect.pipeline import (
     choose,
     find_sites,
     ground_report,
-    land_check,
     probe,
     read_probe_points,
     score,
     score_folder,
     share_content,
 )
-from prospect.records import PURPOSES, SCOPES, GroundReport, LandCheck, ModelReading, Site
+from prospect.records import PURPOSES, GroundReport, ModelReading, Site
 from prospect.share import Audience, write_exchange
 from prospect.store import Ground
 from prospect.text import plain
@@ -111,9 +111,10 @@ def sites(
     """Rank the candidate sites of the ground."""
     ground = Ground.open(folder)
     scored = score(ground, choose(ground, purpose=purpose))
-    found, outlines = find_sites(ground, scored, deposit=deposit, top=top, min_area_ha=min_area_ha)
+    today = date.today().isoformat()
+    found, outlines = find_sites(ground, scored, deposit=deposit, top=top, min_area_ha=min_area_ha, on=today)
     if out is not None:
-        content = share_content(ground, scored, found, outlines, today=date.today().isoformat())
+        content = share_content(ground, scored, found, outlines, today=today)
         write_exchange(out, replace(content, samples=(), parcels=None), Audience("self"))
         note(f"Wrote {out}.")
     if as_json:
@@ -135,7 +136,7 @@ def why(folder: Path, lon: float, lat: float, purpose: str | None, everything: b
     scored = score(ground, choose(ground, purpose=purpose))
     report = ground_report(ground, scored, lon, lat, on=date.today().isoformat())
     if as_json:
-        print_json(asdict(report))
+        print_json({**asdict(report), "land": land_words(report.land)})
         return
     _print_report(report, everything=everything)
 
@@ -159,25 +160,7 @@ def probe_(folder: Path, points: Path, out: Path, crs: str, purpose: str | None,
     click.echo(f"Wrote {out}: {said} of {len(table)} points have a score.")
 
 
-@click.command(context_settings=MINUS_IS_A_NUMBER, short_help="Say whose ground a spot is.")
-@folder_argument
-@click.argument("lon", type=float)
-@click.argument("lat", type=float)
-@click.option("--gps-error", "gps_error_m", type=click.FloatRange(0.1, 1000), default=5.0, show_default=True)
-@click.option("--for", "scope", type=click.Choice(SCOPES), default="dig", show_default=True)
-@as_json
-def land(folder: Path, lon: float, lat: float, gps_error_m: float, scope: str, as_json: bool) -> None:
-    """Say whose ground a spot is, how near the line, and what applies there."""
-    ground = Ground.open(folder)
-    today = date.today().isoformat()
-    check = land_check(ground, lon, lat, scope=scope, gps_error_m=gps_error_m, on=today)  # type: ignore[arg-type]
-    if as_json:
-        print_json({"lon": lon, "lat": lat, "for": scope, **asdict(check)})
-        return
-    print_land(check)
-
-
-COMMANDS = (score_, sites, why, probe_, land)
+COMMANDS = (score_, sites, why, probe_)
 
 SITE_WORDS = (
     "site",
@@ -238,22 +221,6 @@ def print_sites(found: tuple[Site, ...], titles: object) -> None:
             "parcels": "parcels",
         },
     )
-
-
-def print_land(check: LandCheck) -> None:
-    """Print a land check as sentences."""
-    click.echo(f"{check.verdict.upper()}")
-    for reason in check.reasons:
-        click.echo(f"  {plain(reason)}")
-    for hit in check.parcels:
-        owner = f", {plain(hit.owner)}" if hit.owner else ""
-        click.echo(
-            f"  parcel {plain(hit.parcel_id)}{owner}: chance of standing in it {hit.chance_inside:.0%}, "
-            f"{abs(hit.line_distance_m):.0f} m {'inside' if hit.line_distance_m >= 0 else 'outside'} the line"
-        )
-    click.echo("Before any hole:")
-    for caution in check.cautions:
-        click.echo(f"  {caution}")
 
 
 def _print_report(report: GroundReport, *, everything: bool) -> None:

@@ -1,29 +1,159 @@
-"""What the permission ledger says about a parcel, for a purpose and on a day."""
+"""What the permission ledger says about a parcel, for what is to be done there and on a day."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
+from prospect.errors import WrongUsage
 from prospect.records import SCOPES, Permission, Scope
 
 StandingWord = Literal[
-    "granted", "asked", "refused", "withdrawn", "do not ask", "not asked", "run out", "not for this"
+    "granted",
+    "asked",
+    "refused",
+    "withdrawn",
+    "do not ask",
+    "not asked",
+    "run out",
+    "not for this",
+    "not the owner",
+    "not all owners",
 ]
+
+ORDER: tuple[StandingWord, ...] = (
+    "do not ask",
+    "refused",
+    "withdrawn",
+    "not asked",
+    "run out",
+    "not for this",
+    "not the owner",
+    "not all owners",
+    "asked",
+    "granted",
+)
+"""The standings, the one that decides first."""
+
+TENANT = (
+    "A tenant cannot give leave alone: the owner has to agree too, and crops, animals and fences there are the "
+    "tenant's."
+)
+MINERAL = (
+    "What lies in the ground can belong to somebody else than the surface: ask the owner whether the mineral "
+    "rights were sold, and whether clay goes with them."
+)
+PUBLIC = (
+    "This looks like public land: its office decides, often by written permit only, and digging or taking "
+    "without one is an offence in most places."
+)
+SHARED = "Several owners share this parcel: each of them has a say, and one refusal is enough."
+PUBLIC_OWNER_WORDS = (
+    "county",
+    "city of",
+    "town of",
+    "township",
+    "village of",
+    "state of",
+    "commonwealth of",
+    "united states",
+    "usa",
+    "us government",
+    "u s a",
+    "forest service",
+    "department",
+    "dept",
+    "ministry",
+    "council",
+    "commune",
+    "municipality",
+    "municipal",
+    "parish of",
+    "district",
+    "public",
+    "crown",
+    "school board",
+    "tribe",
+    "nation",
+    "authority",
+)
+"""Words by which an owner's name looks like a public body's (own judgement; only a caution hangs on it)."""
+
+_OWNER_LIKE = re.compile(
+    r"(?:(?:the|an?|one of the|sole|joint|part|legal|land|co|for|all|all the|every)[ -]?)*"
+    r"(?:owners?|agency|office|trustees?|executors?|executrix|guardian|heirs?)"
+)
+"""What a person may speak as and give leave; nothing said counts as owner, anything else is not enough alone."""
+_FOR_ALL = re.compile(r"(?:for )?(?:all|all the|every) owners?")
+
+
+@dataclass(frozen=True, slots=True)
+class Intent:
+    """What is to be done at a spot.
+
+    Attributes
+    ----------
+    scope
+        look, walk, auger, dig or take; each includes the ones before it.
+    machine
+        Whether a machine is to be used.
+    depth_m, volume_m3
+        Size of the hole; None = not said, and then the grant's own limits are told instead.
+    amount_kg
+        How much clay is to be carried away.
+    sells
+        Whether what is made of it is to be sold.
+    """
+
+    scope: Scope = "dig"
+    machine: bool = False
+    depth_m: float | None = None
+    volume_m3: float | None = None
+    amount_kg: float | None = None
+    sells: bool = False
+
+    def __post_init__(self) -> None:
+        if self.scope not in SCOPES:
+            raise WrongUsage(f"Invalid '{self.scope}': it must be one of {', '.join(SCOPES)}.")
+        for value in (self.depth_m, self.volume_m3, self.amount_kg):
+            if value is not None and not 0 <= value < float("inf"):
+                raise WrongUsage(f"Invalid {value:g}: depth, volume and amount are zero or more.")
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Where one parcel stands: a word, a sentence, and whether one may go or must keep away."""
+    """Where one parcel stands.
+
+    Attributes
+    ----------
+    word, sentence
+        A word for tables, and a sentence.
+    may_go, keep_away
+        Whether leave is on record for what is to be done, and whether somebody said no.
+    until
+        ISO date on which the leave ends; empty when it names none, or there is no leave.
+    cautions
+        What holds for this parcel beside it: tenants, mineral rights, public land, several owners.
+    """
 
     word: StandingWord
     sentence: str
     may_go: bool = False
     keep_away: bool = False
+    until: str = ""
+    cautions: tuple[str, ...] = ()
 
 
-def standing(ledger: Iterable[Permission], parcel_id: str, scope: Scope, on: str) -> Standing:
+def standing(
+    ledger: Iterable[Permission],
+    parcel_id: str,
+    intent: Intent | Scope,
+    on: str,
+    owners: Sequence[str] = (),
+) -> Standing:
     """Return what the ledger says about a parcel.
 
     Parameters
@@ -31,67 +161,245 @@ def standing(ledger: Iterable[Permission], parcel_id: str, scope: Scope, on: str
     ledger
         Every entry, in any order of parcels; entries of one parcel with the same `recorded` count in order.
     parcel_id
-        The parcel; entries match it exactly.
-    scope
+        The parcel; entries match it exactly, but for blanks at either end.
+    intent
         What is to be done there.
     on
         ISO date of the visit. Without one, a grant with dates cannot be held against them and does not count.
+    owners
+        The owners the parcel map names, one text each.
+
+    Notes
+    -----
+    Each person's latest answer speaks for them. A question after an answer is about something else and changes
+    nothing: a grant stands until it is refused, withdrawn or run out, a refusal until the same person agrees.
+
+    One refusal, withdrawal or wish not to be asked keeps people off, whoever else agreed. A grant needs a scope,
+    must be in date, and must come from somebody who speaks as an owner; as many such persons must have agreed as
+    the map names owners, unless one of them speaks for all. A narrower grant of anybody narrows what may be done.
+    A question to somebody who is named and has not answered stays open; one to nobody named is answered by any
+    answer of anybody.
     """
-    entries = [entry for entry in ledger if entry.parcel_id == parcel_id]
-    if not parcel_id or not entries:
-        return Standing(
-            "not asked", f"No permission is on record for {_named(parcel_id)}: ask the owner first."
-        )
-    latest = max(enumerate(entries), key=lambda pair: (pair[1].recorded, pair[0]))[1]
-    name = _named(parcel_id)
-    if latest.status == "asked":
-        return Standing("asked", f"The owner of {name} was asked; there is no answer on record yet.")
-    if latest.status == "refused":
-        return Standing("refused", f"Permission for {name} was refused.", keep_away=True)
-    if latest.status == "withdrawn":
-        return Standing("withdrawn", f"Permission for {name} was withdrawn.", keep_away=True)
-    if latest.status == "do-not-ask":
-        return Standing("do not ask", f"The owner of {name} does not want to be asked.", keep_away=True)
-    return _grant(latest, name, scope, on)
+    intent = intent if isinstance(intent, Intent) else Intent(intent)
+    parcel_id = parcel_id.strip()
+    entries = [entry for entry in ledger if entry.parcel_id.strip() == parcel_id]
+    said = _decide(entries, parcel_id, intent, on, owners)
+    return Standing(
+        said.word,
+        said.sentence,
+        said.word == "granted",
+        said.word in ("refused", "withdrawn", "do not ask"),
+        said.until,
+        _cautions(entries, intent, owners),
+    )
 
 
 def permission_word(
-    ledger: Sequence[Permission], parcel_ids: Sequence[str], scope: Scope, on: str
+    ledger: Sequence[Permission],
+    parcel_ids: Sequence[str],
+    intent: Intent | Scope,
+    on: str,
+    owners: Mapping[str, Sequence[str]] | None = None,
 ) -> StandingWord:
-    """Return one word for several parcels together: the standing that decides."""
-    words = {standing(ledger, parcel_id, scope, on).word for parcel_id in parcel_ids} or {"not asked"}
-    order: tuple[StandingWord, ...] = (
-        "do not ask",
-        "refused",
-        "withdrawn",
-        "not asked",
-        "run out",
-        "not for this",
-        "asked",
-    )
-    return next((word for word in order if word in words), "granted")
+    """Return one word for several parcels together: the standing that decides; `owners` by parcel, where known."""
+    known = owners or {}
+    words = {standing(ledger, one, intent, on, known.get(one, ())).word for one in parcel_ids} or {
+        "not asked"
+    }
+    return next(word for word in ORDER if word in words)
 
 
-def _grant(entry: Permission, name: str, scope: Scope, on: str) -> Standing:
-    if entry.scope is None:
-        return Standing("not for this", f"The permission for {name} does not say what for: ask again.")
-    if SCOPES.index(entry.scope) < SCOPES.index(scope):
+def latest_answers(entries: Iterable[Permission]) -> dict[str, Permission]:
+    """Return each person's latest answer by their name, and their question where there is no answer yet."""
+    ordered = [entry for _, entry in sorted(enumerate(entries), key=lambda pair: (pair[1].recorded, pair[0]))]
+    answers: dict[str, Permission] = {}
+    for entry in ordered:
+        if entry.status != "asked" or _person(entry) not in answers:
+            answers[_person(entry)] = entry
+    unnamed = answers.get("")
+    if unnamed is not None and unnamed.status == "asked" and len(answers) > 1:
+        del answers[""]
+    return answers
+
+
+def named_owners(owners: Iterable[str]) -> int:
+    """Return how many owners a parcel map names: each text once, couples joined by "and", "&" or ";" apart."""
+    persons: set[str] = set()
+    for owner in owners:
+        text = " ".join(owner.casefold().split())
+        pieces = [text] if _COMPANY.search(text) else _BETWEEN_NAMES.split(text)
+        persons.update(piece for piece in pieces if piece)
+    return len(persons)
+
+
+def in_date(entry: Permission, on: str) -> tuple[bool, str]:
+    """Return whether a grant holds on a day, and if not, why."""
+    first, last = entry.valid_from.strip()[:10], entry.valid_until.strip()[:10]
+    if not first and not last:
+        return True, ""
+    if not all(_is_date(day) for day in (first, last) if day):
+        return False, "has a date that cannot be read"
+    if not _is_date(on[:10]):
+        return False, "has dates and no date of the visit was given"
+    if last and on[:10] > last:
+        return False, f"ended on {last}"
+    if first and on[:10] < first:
+        return False, f"begins on {first}"
+    return True, ""
+
+
+def _decide(
+    entries: Sequence[Permission], parcel_id: str, intent: Intent, on: str, owners: Sequence[str]
+) -> Standing:
+    name = f"parcel {parcel_id}" if parcel_id else "a parcel without identifier"
+    if not parcel_id or not entries:
+        return Standing("not asked", f"No permission is on record for {name}: ask the owner first.")
+    answers = list(latest_answers(entries).values())
+    for status, word, sentence in _REFUSALS:
+        if any(entry.status == status for entry in answers):
+            lifted = any(entry.status == "granted" for entry in answers)
+            return Standing(word, sentence.format(name=name) + (_STANDS if lifted else ""))
+    grants = [entry for entry in answers if entry.status == "granted"]
+    if not grants:
+        return Standing("asked", f"The owner of {name} was asked; there is no answer on record yet.")
+    current = [entry for entry in grants if in_date(entry, on)[0]]
+    if not current:
+        why = in_date(grants[-1], on)[1]
+        return Standing("run out", f"The permission for {name} {why}: ask again.")
+    for entry in current:
+        short = _falls_short(entry, intent)
+        if short:
+            return Standing("not for this", f"The permission for {name} {short}: ask for it.")
+    from_owners = [entry for entry in current if _may_grant(entry)]
+    if not from_owners:
         return Standing(
-            "not for this", f"The permission for {name} is to {entry.scope}, not to {scope}: ask for it."
+            "not the owner", f"Leave for {name} was given, but not by its owner: ask the owner too."
         )
-    if (entry.valid_from or entry.valid_until) and not on:
-        return Standing("run out", f"The permission for {name} has dates and no date of the visit was given.")
-    day = on[:10]
-    if entry.valid_until and day > entry.valid_until[:10]:
-        return Standing("run out", f"The permission for {name} ended on {entry.valid_until}: ask again.")
-    if entry.valid_from and day < entry.valid_from[:10]:
-        return Standing("run out", f"The permission for {name} begins on {entry.valid_from}.")
-    return Standing("granted", f"{_capital(name)}: leave to {entry.scope} is on record.", may_go=True)
+    needed, given = max(named_owners(owners), 1), _grantors(from_owners)
+    if given < needed and not any(_speaks_for_all(entry) for entry in from_owners):
+        return Standing(
+            "not all owners",
+            f"{given} of {needed} owners of {name} gave leave on record: ask the others too.",
+        )
+    if any(entry.status == "asked" for entry in answers):
+        return Standing("asked", f"Somebody else with a say in {name} was asked and has not answered yet.")
+    return _granted(from_owners, name, intent)
 
 
-def _named(parcel_id: str) -> str:
-    return f"parcel {parcel_id}" if parcel_id else "a parcel without identifier"
+_REFUSALS: tuple[tuple[str, StandingWord, str], ...] = (
+    ("do-not-ask", "do not ask", "The owner of {name} does not want to be asked: stay off it."),
+    ("refused", "refused", "Permission for {name} was refused: stay off it."),
+    ("withdrawn", "withdrawn", "Permission for {name} was withdrawn: stay off it."),
+)
+
+_STANDS = " Leave given by somebody else does not lift it."
+
+_COMPANY = re.compile(r"\b(?:llc|inc|ltd|gmbh|corp|company|co|trust|estate|sons|bros|church)\b")
+_BETWEEN_NAMES = re.compile(r"\s+(?:and|&)\s+|\s*;\s*")
+_PUBLIC = re.compile(rf"\b(?:{'|'.join(PUBLIC_OWNER_WORDS)})\b")
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _granted(grants: Sequence[Permission], name: str, intent: Intent) -> Standing:
+    ends = sorted(entry.valid_until[:10] for entry in grants if entry.valid_until)
+    until = ends[0] if ends else ""
+    limits = _limits(grants, intent)
+    conditions = sorted(
+        {entry.conditions.strip().rstrip(".") for entry in grants if entry.conditions.strip()}
+    )
+    sentence = f"Leave to {intent.scope} on {name} is on record"
+    sentence += f" until {until}" if until else ""
+    sentence += f", {', '.join(limits)}" if limits else ""
+    sentence += f", on these terms: {'; '.join(conditions)}" if conditions else ""
+    return Standing("granted", f"{sentence}.", until=until)
+
+
+def _limits(grants: Sequence[Permission], intent: Intent) -> list[str]:
+    """Return the narrowest limits of several grants in words."""
+    words = []
+    if intent.scope in ("auger", "dig", "take") and not all(entry.machine for entry in grants):
+        words.append("hand tools only")
+    for field, form in (
+        ("depth_m", "no deeper than {:g} m"),
+        ("volume_m3", "no more than {:g} m³"),
+        ("amount_kg", "no more than {:g} kg to take"),
+    ):
+        named = [value for entry in grants if (value := getattr(entry, field)) is not None]
+        relevant = (
+            intent.scope == "take" if field == "amount_kg" else intent.scope in ("auger", "dig", "take")
+        )
+        if named and relevant:
+            words.append(form.format(min(named)))
+    if intent.scope == "take" and not all(entry.may_sell for entry in grants):
+        words.append("not for sale")
+    return words
+
+
+def _falls_short(entry: Permission, intent: Intent) -> str:
+    """Return in what a grant falls short of what is to be done; empty when it covers it."""
+    if entry.scope is None or entry.scope not in SCOPES:
+        return "does not say what for"
+    if SCOPES.index(entry.scope) < SCOPES.index(intent.scope):
+        return f"is to {entry.scope}, not to {intent.scope}"
+    if intent.machine and not entry.machine:
+        return "is for hand tools, not for a machine"
+    for wanted, allowed, unit, thing in (
+        (intent.depth_m, entry.depth_m, "m", "deep"),
+        (intent.volume_m3, entry.volume_m3, "m³", "in all"),
+        (intent.amount_kg, entry.amount_kg, "kg", "to take"),
+    ):
+        if wanted is not None and allowed is not None and wanted > allowed:
+            return f"is for {allowed:g} {unit} {thing}, not for {wanted:g} {unit}"
+    if intent.sells and not entry.may_sell:
+        return "is not for making things to sell"
+    return ""
+
+
+def _cautions(entries: Sequence[Permission], intent: Intent, owners: Sequence[str]) -> tuple[str, ...]:
+    roles = [entry.speaks_as.casefold() for entry in entries]
+    said = []
+    if any(word in role for role in roles for word in ("tenant", "lease", "lessee", "renter", "leaseholder")):
+        said.append(TENANT)
+    if intent.scope == "take" or any("mineral" in role for role in roles):
+        said.append(MINERAL)
+    if any("agency" in role for role in roles) or any(looks_public(owner) for owner in owners):
+        said.append(PUBLIC)
+    if named_owners(owners) > 1:
+        said.append(SHARED)
+    return tuple(said)
+
+
+def looks_public(owner: str) -> bool:
+    """Whether an owner's name looks like that of a public body."""
+    text = " ".join(re.sub(r"[^\w]+", " ", owner.casefold()).split())
+    return _PUBLIC.search(text) is not None
+
+
+def _may_grant(entry: Permission) -> bool:
+    role = _role(entry)
+    return not role or _OWNER_LIKE.fullmatch(role) is not None
+
+
+def _speaks_for_all(entry: Permission) -> bool:
+    return _FOR_ALL.fullmatch(_role(entry)) is not None
+
+
+def _role(entry: Permission) -> str:
+    return " ".join(entry.speaks_as.casefold().split())
+
+
+def _grantors(grants: Sequence[Permission]) -> int:
+    """How many different persons gave leave; one who is not named could be any of those who are."""
+    named = {_person(entry) for entry in grants} - {""}
+    return max(len(named), 1)
+
+
+def _person(entry: Permission) -> str:
+    return " ".join(entry.person.casefold().split())
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return len(text) == 10

@@ -4,6 +4,7 @@ from prospect.pipeline.area import area_around, area_from_lonlat, ground_grid
 from prospect.pipeline.candidates import find_sites
 from prospect.pipeline.factors import Landscape, build_landscape
 from prospect.pipeline.intake import Intake, add_layer, read_for, remove_layer, take_in
+from prospect.pipeline.leave import ground_ledger, ground_terms, keep_out_rules, land_checks
 from prospect.pipeline.overview import (
     LayerState,
     correct_rocks,
@@ -47,8 +48,12 @@ __all__ = [
     "correct_rocks",
     "find_sites",
     "ground_grid",
+    "ground_ledger",
     "ground_report",
+    "ground_terms",
+    "keep_out_rules",
     "land_check",
+    "land_checks",
     "layer_states",
     "outline_area",
     "probe",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,10 +13,10 @@ import pandas as pd
 from prospect.errors import WrongUsage
 from prospect.favourability import explain
 from prospect.grid import Grid, Raster, outline_classes
-from prospect.land import parcels_touching, permission_word
+from prospect.land import owners_of, parcels_touching, permission_word
 from prospect.pipeline.factors import Landscape, build_landscape
 from prospect.pipeline.score import Scored
-from prospect.records import Site
+from prospect.records import Permission, Site
 from prospect.sites import cut_level, delineate_sites, rank_sites, site_statistics
 from prospect.store import Ground
 from prospect.types import FloatArray, IntArray
@@ -37,6 +37,23 @@ class _Offer:
     deposit: IntArray
 
 
+@dataclass(frozen=True, slots=True)
+class _Leave:
+    """Who would have to be asked before a site is augered, and what the ledger says of them."""
+
+    permissions: Sequence[Permission]
+    parcels: gpd.GeoDataFrame | None
+    day: str
+
+    def on(self, shape: Any) -> tuple[tuple[str, ...], str]:
+        """Return the parcels that a site touches, and the standing that decides."""
+        if self.parcels is None:
+            return (), "not known whose"
+        touching = parcels_touching(self.parcels, shape)
+        owners = owners_of(self.parcels, touching)
+        return touching, permission_word(self.permissions, touching, "auger", self.day, owners)
+
+
 def find_sites(
     ground: Ground,
     scored: Scored,
@@ -44,6 +61,7 @@ def find_sites(
     deposit: str | None = None,
     top: int = 20,
     min_area_ha: float | None = None,
+    on: str = "",
 ) -> tuple[tuple[Site, ...], gpd.GeoDataFrame]:
     """Return ranked candidate sites and their outlines.
 
@@ -57,6 +75,8 @@ def find_sites(
         How many sites at most.
     min_area_ha
         Smallest site; default 0.5 ha.
+    on
+        ISO date of the visit, for the permission ledger; without one, leave with dates does not count.
 
     Returns
     -------
@@ -75,8 +95,17 @@ def find_sites(
     statistics = site_statistics(labels, offer.value.values, means, scored.grid.cell_area_ha)
     table = rank_sites(statistics).head(max(top, 0))
     shapes = _outlines(labels, table, scored.grid)
+    leave = _Leave(ground.permissions(), landscape.land.parcels, on)
     sites = tuple(
-        _site(number, row, scored.keys[int(offer.deposit[row["row"], row["col"]])], shape, scored, landscape)
+        _site(
+            number,
+            row,
+            scored.keys[int(offer.deposit[row["row"], row["col"]])],
+            shape,
+            scored,
+            landscape,
+            leave,
+        )
         for number, (row, shape) in enumerate(zip(table.to_dict("records"), shapes, strict=True), start=1)
     )
     columns = {name: [getattr(site, name) for site in sites] for name in ("site", "deposit", "favourability")}
@@ -122,12 +151,17 @@ def _outlines(labels: IntArray, table: pd.DataFrame, grid: Grid) -> list[Any]:
 
 
 def _site(
-    number: int, row: Mapping[Any, Any], deposit: str, shape: Any, scored: Scored, landscape: Landscape
+    number: int,
+    row: Mapping[Any, Any],
+    deposit: str,
+    shape: Any,
+    scored: Scored,
+    landscape: Landscape,
+    leave: _Leave,
 ) -> Site:
     easting, northing = scored.grid.xy(row["row"], row["col"])
     lon, lat = scored.grid.to_lonlat(easting, northing)
-    parcels = landscape.land.parcels
-    touching = () if parcels is None else parcels_touching(parcels, shape)
+    touching, permission = leave.on(shape)
     return Site(
         site=number,
         deposit=deposit,
@@ -142,7 +176,7 @@ def _site(
         slope_pct=_or_none(row.get("slope_pct")),
         height_above_drainage_m=_or_none(row.get("height_above_drainage_m")),
         parcels=touching,
-        permission="not known whose" if parcels is None else permission_word((), touching, "auger", ""),
+        permission=permission,
         cautions=_cautions(landscape, scored.only(deposit), row["row"], row["col"]),
     )
 

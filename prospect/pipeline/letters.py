@@ -21,6 +21,7 @@ from prospect.land import (
 from prospect.layerfile import read_source
 from prospect.pipeline.candidates import find_sites
 from prospect.pipeline.factors import Landscape, build_landscape
+from prospect.pipeline.leave import ground_terms
 from prospect.pipeline.score import choose, score
 from prospect.records import Purpose, Scope
 from prospect.share import Audience, FieldMapContent, for_audience
@@ -143,16 +144,16 @@ def _allowed(
     grid = landscape.factors.grid
     looked = [Seen(entry, *grid.from_lonlat(entry.lon, entry.lat)) for entry in ground.looked()]
     near = line_setback(sigma_of_radius(_PHONE_ERROR_M), _line_error(ground, landscape, view), SURE_SIDE)
-    kept, notes = [], []
+    kept, notes, terms = [], [], ground_terms(ground)
     for (lon, lat), placed in zip(spots, view.spots, strict=True):
         named = f"{lon:.5f}, {lat:.5f}"
         check = check_spot(
             Spot(*grid.from_lonlat(lon, lat), _PHONE_ERROR_M),
             landscape.land,
-            line_error_m=ground.settings.line_error_m,
             scope=scope,
             ledger=Ledger(looked=looked),
             on=on,
+            terms=terms,
         )
         away = float(shapely.distance(view.shape.boundary, shapely.Point(placed)))
         beside = f"{named} lies {away:.0f} m from the parcel line; which side it is on is sure from {near:.0f} m on."

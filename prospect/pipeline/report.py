@@ -13,8 +13,9 @@ import pandas as pd
 from prospect.errors import WrongUsage
 from prospect.favourability import explain
 from prospect.grid import NONE_CODE, sample_at
-from prospect.land import Spot, check_spot
+from prospect.land import Intent
 from prospect.pipeline.factors import Landscape, build_landscape
+from prospect.pipeline.leave import land_checks
 from prospect.pipeline.reading import guarded
 from prospect.pipeline.score import Scored
 from prospect.records import Fact, GroundReport, LandCheck, ModelReading, Scope
@@ -78,18 +79,17 @@ def ground_report(ground: Ground, scored: Scored, lon: float, lat: float, *, on:
 
 
 def land_check(
-    ground: Ground, lon: float, lat: float, *, scope: Scope = "dig", gps_error_m: float = 5.0, on: str = ""
+    ground: Ground,
+    lon: float,
+    lat: float,
+    *,
+    scope: Scope | Intent = "dig",
+    gps_error_m: float = 5.0,
+    on: str = "",
 ) -> LandCheck:
     """Return whose ground a spot is and what applies there; works on any ground with an area."""
-    landscape = build_landscape(ground)
-    easting, northing, _, _ = _place(landscape, lon, lat)
-    return check_spot(
-        Spot(easting, northing, gps_error_m),
-        landscape.land,
-        line_error_m=ground.settings.line_error_m,
-        scope=scope,
-        on=on,
-    )
+    _place(build_landscape(ground), lon, lat)
+    return land_checks(ground, [(lon, lat)], scope=scope, gps_error_m=gps_error_m, on=on)[0]
 
 
 def probe(scored: Scored, points: pd.DataFrame) -> pd.DataFrame:

@@ -1,358 +1,356 @@
+"""The verdict and its words: what decides, what is said first, and for many spots as for one."""
+
 from __future__ import annotations
 
 import geopandas as gpd
+import numpy as np
 import pytest
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, box
 
-from prospect.errors import DefinitionError
+from prospect.errors import WrongUsage
 from prospect.land import (
     CAUTIONS,
+    Intent,
     LandLayers,
     Ledger,
-    Seen,
     Spot,
+    Terms,
     check_spot,
-    constraints_at,
-    load_rule,
-    load_rules,
-    parcels_at,
-    parcels_touching,
-    permission_word,
-    read_parcels_at,
-    shipped_rules,
-    standing,
+    check_spots,
     unmapped_rules,
 )
-from prospect.records import Looked, Permission
+from prospect.records import LandCheck
 
-CRS = "EPSG:32617"
+ON = "2026-05-20"
+SHARP = Terms(line_error_m=3.0)
+HERE = Spot(150, 50)
 
 
-@pytest.fixture
-def parcels() -> gpd.GeoDataFrame:
-    return gpd.GeoDataFrame(
-        {"parcel_id": ["007", "007", "008", ""], "owner": ["Wenna Marl", "Tobit Marl", None, ""]},
-        geometry=[box(0, 0, 100, 100), box(0, 0, 100, 100), box(100, 0, 200, 100), box(300, 0, 400, 100)],
-        crs=CRS,
+def check(layers, *, spot=HERE, scope="dig", terms=SHARP, on=ON, permissions=(), looked=()) -> LandCheck:
+    return check_spot(spot, layers, scope=scope, ledger=Ledger(permissions, looked), on=on, terms=terms)
+
+
+def test_everything_in_order_is_go(parcels, mapped, make):
+    answer = check(mapped(parcels), permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "go"
+    assert answer.reasons[0] == "Leave to dig on parcel 008 is on record, hand tools only."
+    assert answer.headline == "Go: leave to dig on parcel 008 is on record, hand tools only."
+    assert answer.cautions == CAUTIONS
+
+
+def test_leave_that_ends_says_when_in_the_first_line(parcels, mapped, make):
+    both = [make.grant(), make.grant("007", valid_until="2026-06-30", speaks_as="all owners")]
+    both[0] = make.grant(valid_until="2026-12-31")
+    spot = Spot(101, 50)
+    answer = check(mapped(parcels), spot=spot, permissions=both, looked=make.all_seen(101))
+    assert answer.verdict == "go"
+    assert answer.headline.startswith("Go: leave to dig on parcel 007 is on record until 2026-06-30")
+
+
+def test_no_parcel_layer_is_unknown_and_said(mapped, make):
+    answer = check(mapped(None), permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "unknown"
+    assert "no parcel layer" in answer.reasons[0]
+    assert answer.headline.startswith("Not known: whose ground this is")
+    assert answer.parcels == ()
+    assert answer.setbacks == ()
+
+
+def test_no_grant_on_record_is_ask_first(parcels, mapped, make):
+    answer = check(mapped(parcels), spot=Spot(50, 50), looked=make.all_seen(50))
+    assert answer.verdict == "ask first"
+    assert answer.headline == "Ask first: no permission is on record for parcel 007: ask the owner first."
+    assert any(reason.startswith("Several owners share") for reason in answer.reasons)
+
+
+def test_shared_ground_names_how_many_and_not_who(parcels, mapped, make):
+    one = [make.grant("007", person="Wenna Marl")]
+    answer = check(mapped(parcels), spot=Spot(50, 50), permissions=one, looked=make.all_seen(50))
+    assert answer.verdict == "ask first"
+    assert answer.reasons[0] == "1 of 2 owners of parcel 007 gave leave on record: ask the others too."
+    assert not any("Tobit" in reason for reason in answer.reasons)
+
+
+def test_a_neighbour_who_may_own_the_spot_has_a_say(parcels, mapped, make):
+    layers, spot, seen = mapped(parcels), Spot(102, 50), make.all_seen(102)
+    mine, theirs = make.grant(), make.grant("007", speaks_as="all owners")
+    assert check(layers, spot=spot, permissions=[mine], looked=seen).verdict == "ask first"
+    assert check(layers, spot=spot, permissions=[mine, theirs], looked=seen).verdict == "go"
+    refused = make.grant("007", status="refused")
+    answer = check(layers, spot=spot, permissions=[mine, refused], looked=seen)
+    assert answer.verdict == "stay out"
+    assert answer.headline == "Stay out: permission for parcel 007 was refused: stay off it."
+
+
+def test_many_small_doubts_add_up(mapped, make):
+    # A spot where twelve slivers without leave hold a little each, and together more than is allowed.
+    lots = [box(-300, -300, 8, 300)] + [box(8 + 3 * k, -300, 11 + 3 * k, 300) for k in range(12)]
+    frame = gpd.GeoDataFrame({"parcel_id": [f"p{k}" for k in range(13)]}, geometry=lots, crs=make.crs)
+    answer = check(
+        mapped(frame), spot=Spot(0, 0), permissions=[make.grant("p0")], looked=make.all_seen(0, 0),
+        terms=Terms(line_error_m=4.0),
+    )  # fmt: skip
+    assert max(hit.chance_inside for hit in answer.parcels if hit.parcel_id != "p0") < 0.05
+    assert answer.verdict == "ask first"
+    assert "all the neighbours' together" in answer.reasons[0]
+
+
+def test_how_sure_to_be_is_a_setting(parcels, mapped, make):
+    spot, seen = Spot(110, 50), make.all_seen(110)
+    for sure, verdict in ((0.95, "go"), (0.98, "go"), (0.99, "ask first")):
+        terms = Terms(line_error_m=3.0, sure_inside=sure)
+        assert (
+            check(mapped(parcels), spot=spot, terms=terms, permissions=[make.grant()], looked=seen).verdict
+            == verdict
+        )
+
+
+def test_a_low_sureness_does_not_overrule_a_refusal(parcels, mapped, make):
+    terms = Terms(line_error_m=3.0, sure_inside=0.5)
+    entries = [make.grant(), make.grant("007", status="refused")]
+    answer = check(
+        mapped(parcels), spot=Spot(103, 50), terms=terms, permissions=entries, looked=make.all_seen(103)
     )
+    assert answer.verdict == "stay out"
 
 
-def keepouts(*rows) -> gpd.GeoDataFrame:
-    kinds, names, shapes = zip(*rows, strict=True)
-    return gpd.GeoDataFrame({"kind": kinds, "name": names}, geometry=list(shapes), crs=CRS)
+def test_own_setback_counts(parcels, mapped, make):
+    layers, seen = mapped(parcels), make.all_seen(150)
+    wide = Terms(line_error_m=3.0, own_setback_m=45.0)
+    answer = check(layers, terms=wide, permissions=[make.grant()], looked=seen)
+    assert answer.verdict == "ask first"
+    assert answer.reasons[0].startswith("A parcel line is 50 m away: with your own set-back of 45 m")
+    assert [one.own_m for one in answer.setbacks] == [45.0] * 3
+    slim = Terms(line_error_m=3.0, own_setback_m=40.0)
+    assert check(layers, terms=slim, permissions=[make.grant()], looked=seen).verdict == "go"
 
 
-def grant(parcel: str = "007", **changes) -> Permission:
-    return Permission(
-        **{"parcel_id": parcel, "status": "granted", "scope": "dig", "recorded": "2026-01-01", **changes}
+def test_a_gap_between_parcels_is_unknown(parcels, mapped, make):
+    for x in (250, 225, 215):
+        answer = check(mapped(parcels), spot=Spot(x, 50), permissions=[make.grant()], looked=make.all_seen(x))
+        assert answer.verdict == "unknown"
+        assert "No parcel is drawn here" in answer.reasons[0]
+
+
+def test_the_edge_of_a_gap_needs_asking(parcels, mapped, make):
+    answer = check(mapped(parcels), spot=Spot(198, 50), permissions=[make.grant()], looked=make.all_seen(198))
+    assert answer.verdict == "ask first"
+    assert "no parcel covers" in answer.reasons[0]
+
+
+def test_a_parcel_without_identifier_still_has_a_say(parcels, mapped, make):
+    answer = check(
+        mapped(parcels), spot=Spot(350, 50), permissions=[make.grant("")], looked=make.all_seen(350)
     )
-
-
-# ---- parcels ----
-
-
-def test_every_owner_of_a_stacked_parcel_is_kept(parcels):
-    hits = parcels_at(parcels, 50, 50, 5, 3)
-    assert [(hit.parcel_id, hit.owner) for hit in hits] == [("007", "Tobit Marl"), ("007", "Wenna Marl")]
-    assert all(hit.chance_inside == pytest.approx(1.0) for hit in hits)
-    assert all(hit.line_distance_m == pytest.approx(50.0) for hit in hits)
-
-
-def test_near_a_line_both_sides_are_named(parcels):
-    reading = read_parcels_at(parcels, 99, 50, 5, 3)
-    chance = {hit.parcel_id: hit.chance_inside for hit in reading.hits}
-    assert chance["007"] + chance["008"] == pytest.approx(1.0, abs=1e-9)
-    assert chance["007"] > 0.5 > chance["008"] > 0.3
-    distance = {hit.parcel_id: hit.line_distance_m for hit in reading.hits}
-    assert distance == {"007": pytest.approx(1.0), "008": pytest.approx(-1.0)}
-    assert reading.chance_unmapped == pytest.approx(0.0, abs=1e-9)
-
-
-def test_a_gap_is_said(parcels):
-    reading = read_parcels_at(parcels, 250, 50, 5, 3)
-    assert reading.hits == ()
-    assert reading.chance_unmapped == pytest.approx(1.0)
-
-
-def test_a_parcel_brings_its_own_line_error(parcels):
-    sharp = parcels.assign(line_error_m=[0.3, 0.3, 0.3, None])
-    assert parcels_at(sharp, 97, 50, 1, 20)[0].chance_inside > 0.99
-    assert parcels_at(parcels, 97, 50, 1, 20)[0].chance_inside < 0.7
-
-
-def test_pieces_of_one_parcel_are_one_hit():
-    frame = gpd.GeoDataFrame(
-        {"parcel_id": ["1", "1"]}, geometry=[box(0, 0, 50, 100), box(50, 0, 100, 100)], crs=CRS
-    )
-    (hit,) = parcels_at(frame, 50, 50, 5, 3)
-    assert hit.chance_inside == pytest.approx(1.0, abs=1e-9)
-    assert hit.line_distance_m == pytest.approx(50.0)
-
-
-def test_a_parcel_without_identifier_still_has_a_say(parcels):
-    check = check_spot(Spot(350, 50), LandLayers(parcels), line_error_m=3, ledger=Ledger([grant("")]))
-    assert check.verdict == "ask first"
-    assert "without identifier" in check.reasons[0]
-
-
-def test_parcels_touching_a_site(parcels):
-    assert parcels_touching(parcels, box(90, 10, 110, 20)) == ("007", "008")
-
-
-def test_no_parcels_in_an_empty_layer():
-    empty = gpd.GeoDataFrame({"parcel_id": []}, geometry=[], crs=CRS)
-    assert read_parcels_at(empty, 0, 0, 5, 3).chance_unmapped == 1.0
-
-
-# ---- permissions ----
-
-
-def test_the_latest_entry_speaks():
-    ledger = [grant(recorded="2026-03-01"), grant(status="withdrawn", recorded="2026-04-01")]
-    assert standing(ledger, "007", "dig", "2026-05-01").word == "withdrawn"
-    assert standing(ledger[::-1], "007", "dig", "2026-05-01").keep_away
-
-
-@pytest.mark.parametrize(
-    ("changes", "scope", "on", "word"),
-    [
-        ({}, "dig", "", "granted"),
-        ({}, "walk", "", "granted"),
-        ({}, "take", "", "not for this"),
-        ({"scope": None}, "look", "", "not for this"),
-        ({"valid_until": "2026-06-30"}, "dig", "2026-06-30", "granted"),
-        ({"valid_until": "2026-06-30"}, "dig", "2026-07-01", "run out"),
-        ({"valid_until": "2026-06-30"}, "dig", "", "run out"),
-        ({"valid_from": "2026-06-01"}, "dig", "2026-05-31", "run out"),
-        ({"status": "asked"}, "dig", "", "asked"),
-        ({"status": "refused"}, "look", "", "refused"),
-        ({"status": "do-not-ask"}, "look", "", "do not ask"),
-    ],
-)
-def test_what_a_grant_is_worth(changes, scope, on, word):
-    assert standing([grant(**changes)], "007", scope, on).word == word
-
-
-def test_another_parcel_does_not_help():
-    assert standing([grant("0070")], "007", "look", "").word == "not asked"
-
-
-def test_one_word_for_several_parcels():
-    ledger = [grant("1"), grant("2", status="asked"), grant("3", status="refused")]
-    assert permission_word(ledger, ["1"], "dig", "") == "granted"
-    assert permission_word(ledger, ["1", "2"], "dig", "") == "asked"
-    assert permission_word(ledger, ["1", "2", "3"], "dig", "") == "refused"
-    assert permission_word(ledger, [], "dig", "") == "not asked"
-
-
-# ---- keep-outs ----
-
-
-def test_every_shipped_rule_has_a_reason_and_a_reference():
-    rules = shipped_rules()
-    assert len({rule.key for rule in rules}) == len(rules) >= 20
-    assert all(rule.reason.endswith(".") and rule.reference for rule in rules)
-    assert {rule.layer for rule in rules} == {"water", "wetlands", "roads", "keepouts", "unmapped"}
-
-
-@pytest.mark.parametrize(
-    ("kind", "key"),
-    [
-        ("Cemetery", "burial_ground"),
-        ("burial_ground", "burial_ground"),
-        ("archaeological site", "heritage_site"),
-        ("Gas line", "buried_line"),
-        ("septic", "septic_system"),
-        ("wells", "well"),
-        ("Nature Reserve", "protected_land"),
-        ("sinkholes", "unstable_slope"),
-        ("AE", "floodway"),
-        ("grave_yard", "burial_ground"),
-        ("tribal land", "first_nations_land"),
-        ("neighbour's bull", "own_keep_out"),
-        ("", "own_keep_out"),
-    ],
-)
-def test_words_find_their_rule(kind, key):
-    frame = keepouts((kind, None, box(0, 0, 10, 10)))
-    assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == [key]
-
-
-def test_a_flood_map_also_draws_ground_that_does_not_flood():
-    # Zone X lies outside the flood hazard areas (44 CFR 64.3).
-    frame = keepouts(
-        ("X", None, box(0, 0, 10, 10)), ("AREA OF MINIMAL FLOOD HAZARD", None, box(0, 0, 10, 10))
-    )
-    assert constraints_at({"keepouts": frame}, 5, 5, 1, "dig") == ()
-
-
-def test_a_name_counts_only_where_the_kind_says_nothing():
-    frame = keepouts(("water main", "From Osmer Well to town", box(0, 0, 10, 10)))
-    assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["buried_line"]
-    frame = keepouts(("fenced", "Osmer Well", box(0, 0, 10, 10)))
-    assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["well"]
-
-
-def test_a_lake_keeps_people_out_and_its_shore_asks():
-    lake = gpd.GeoDataFrame({"kind": ["lake or pond"]}, geometry=[box(0, 0, 100, 100)], crs=CRS)
-    assert [h.rule.key for h in constraints_at({"water": lake}, 50, 50, 3, "auger")] == ["open_water"]
-    assert [h.rule.key for h in constraints_at({"water": lake}, 114, 50, 1, "dig")] == ["shore"]
-
-
-def test_a_word_inside_a_word_is_not_that_word():
-    frame = keepouts(("parking of caravans", None, box(0, 0, 10, 10)))
-    assert constraints_at({"keepouts": frame}, 5, 5, 1, "dig")[0].rule.key == "own_keep_out"
-
-
-def test_distance_and_position_error_both_count():
-    frame = keepouts(("cemetery", "Old Yard", box(0, 0, 10, 10)))
-    assert constraints_at({"keepouts": frame}, 39, 5, 1, "dig")
-    assert not constraints_at({"keepouts": frame}, 60, 5, 1, "dig")
-    # 20 m beyond the reach: out of it with a good fix, not with a bad one
-    assert constraints_at({"keepouts": frame}, 60, 5, 25, "dig")
-
-
-def test_a_rule_holds_only_for_its_scopes():
-    stream = gpd.GeoDataFrame({"kind": ["stream"]}, geometry=[LineString([(0, 0), (100, 0)])], crs=CRS)
-    assert constraints_at({"water": stream}, 50, 5, 3, "dig")
-    assert not constraints_at({"water": stream}, 50, 5, 3, "walk")
-
-
-def test_a_layer_without_a_kind_column_is_read():
-    wet = gpd.GeoDataFrame(geometry=[box(0, 0, 50, 50)], crs=CRS)
-    assert constraints_at({"wetlands": wet}, 20, 20, 3, "auger")[0].rule.key == "wetland"
-
-
-def test_the_hardest_comes_first():
-    frame = keepouts(("floodway", None, box(0, 0, 99, 99)), ("well", None, Point(50, 60)))
-    assert [hit.effect for hit in constraints_at({"keepouts": frame}, 50, 50, 3, "dig")] == [
-        "stay out",
-        "ask first",
-    ]
-
-
-def test_faults_in_a_rule_file_are_named(tmp_path):
-    path = tmp_path / "odd.toml"
-    path.write_text('key = "odd"\ntitle = "Odd"\nlayer = "sky"\neffect = "stay out"\nreach = 3\n', "utf-8")
-    with pytest.raises(DefinitionError) as caught:
-        load_rule(path)
-    places = {issue.place for issue in caught.value.issues}
-    assert {"layer", "reach", "reason", "reference", "scopes"} <= places
-
-
-def test_a_negative_distance_is_refused(tmp_path):
-    text = (
-        'key = "odd"\ntitle = "Odd"\nlayer = "water"\neffect = "stay out"\nscopes = ["dig"]\n'
-        'reason = "Because."\nreference = "own judgement"\ndistance_m = -1\n'
-    )
-    (tmp_path / "odd.toml").write_text(text, "utf-8")
-    with pytest.raises(DefinitionError, match="distance_m"):
-        load_rules(tmp_path)
-
-
-# ---- the verdict ----
-
-
-def test_no_parcel_layer_is_unknown_and_said():
-    check = check_spot(Spot(0, 0), LandLayers())
-    assert check.verdict == "unknown"
-    assert "no parcel layer" in check.reasons[0]
-    assert check.parcels == ()
-    assert check.cautions == CAUTIONS
-
-
-def test_no_grant_on_record_is_ask_first(parcels):
-    check = check_spot(Spot(50, 50), LandLayers(parcels), line_error_m=3)
-    assert check.verdict == "ask first"
-    assert "No permission is on record for parcel 007" in check.reasons[0]
-    assert any("More than one owner" in reason for reason in check.reasons)
-
-
-def test_leave_on_record_is_go(parcels):
-    check = check_spot(Spot(50, 50), LandLayers(parcels), line_error_m=3, ledger=Ledger([grant()]))
-    assert check.verdict == "go"
-    assert check.reasons[0] == "Parcel 007: leave to dig is on record."
-
-
-def test_a_neighbour_who_may_own_the_spot_has_a_say(parcels):
-    layers, ledger = LandLayers(parcels), Ledger([grant()])
-    assert check_spot(Spot(98, 50), layers, line_error_m=3, ledger=ledger).verdict == "ask first"
-    both = Ledger([grant(), grant("008")])
-    assert check_spot(Spot(98, 50), layers, line_error_m=3, ledger=both).verdict == "go"
-    refused = Ledger([grant(), grant("008", status="refused")])
-    assert check_spot(Spot(98, 50), layers, line_error_m=3, ledger=refused).verdict == "stay out"
-
-
-def test_a_gap_between_parcels_is_unknown(parcels):
-    check = check_spot(Spot(250, 50), LandLayers(parcels), line_error_m=3)
-    assert check.verdict == "unknown"
-    assert "No parcel is drawn here" in check.reasons[0]
-
-
-def test_the_edge_of_a_gap_needs_asking(parcels):
-    check = check_spot(Spot(198, 50), LandLayers(parcels), line_error_m=3, ledger=Ledger([grant("008")]))
-    assert check.verdict == "ask first"
-    assert "no parcel covers" in check.reasons[0]
-
-
-def test_stay_out_beats_leave(parcels):
-    layers = LandLayers(parcels, keepouts=keepouts(("cemetery", "Old Yard", box(40, 40, 60, 60))))
-    check = check_spot(Spot(50, 50), layers, line_error_m=3, ledger=Ledger([grant()]))
-    assert check.verdict == "stay out"
-    assert check.reasons[0].startswith("Burial ground (Old Yard) here")
-
-
-def test_stay_out_beats_not_knowing_the_owner():
-    layers = LandLayers(keepouts=keepouts(("uxo", None, box(-9, -9, 9, 9))))
-    assert check_spot(Spot(0, 0), layers).verdict == "stay out"
-
-
-def test_water_asks_first_even_with_leave(parcels):
-    water = gpd.GeoDataFrame({"kind": ["creek"]}, geometry=[LineString([(0, 60), (100, 60)])], crs=CRS)
-    check = check_spot(
-        Spot(50, 50), LandLayers(parcels, water=water), line_error_m=3, ledger=Ledger([grant()])
-    )
-    assert check.verdict == "ask first"
-
-
-def test_layers_that_are_not_there_are_named(parcels):
-    check = check_spot(Spot(50, 50), LandLayers(parcels), line_error_m=3)
-    assert "No map of keep-outs, water, wetlands, roads" in check.reasons[-1]
-
-
-def test_what_no_map_shows_is_asked_for_and_can_be_recorded(parcels):
-    assert {rule.key for rule in unmapped_rules("dig")} >= {
+    assert answer.verdict == "ask first"
+    assert "without identifier" in answer.reasons[0]
+
+
+def test_stay_out_beats_leave(parcels, mapped, make):
+    layers = mapped(parcels, keepouts=make.keepouts(("cemetery", "Old Yard", box(140, 40, 160, 60))))
+    answer = check(layers, permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "stay out"
+    assert answer.headline.startswith("Stay out: burial ground (Old Yard) here")
+
+
+def test_stay_out_beats_not_knowing_the_owner(make):
+    layers = LandLayers(keepouts=make.keepouts(("uxo", None, box(-9, -9, 9, 9))))
+    assert check(layers, spot=Spot(0, 0)).verdict == "stay out"
+
+
+def test_what_a_map_asks_about_is_settled_by_a_record_and_what_it_forbids_is_not(parcels, mapped, make):
+    creek = gpd.GeoDataFrame({"kind": ["creek"]}, geometry=[LineString([(100, 60), (200, 60)])], crs=make.crs)
+    layers = mapped(parcels, water=creek)
+    seen = make.all_seen()
+    assert check(layers, permissions=[make.grant()], looked=seen).verdict == "ask first"
+    permit = make.seen("streambank", seen="county permit 12")
+    settled = check(layers, permissions=[make.grant()], looked=[*seen, permit])
+    assert settled.verdict == "go"
+    assert any("Looked at and settled: county permit 12" in reason for reason in settled.reasons)
+    grave = mapped(parcels, keepouts=make.keepouts(("cemetery", None, box(140, 40, 160, 60))))
+    cleared = [*seen, make.seen("burial_ground"), make.seen("keepouts")]
+    assert check(grave, permissions=[make.grant()], looked=cleared).verdict == "stay out"
+
+
+def test_maps_that_are_not_there_are_named_and_cleared_only_by_a_record(parcels, make):
+    answer = check(LandLayers(parcels), permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "ask first"
+    assert answer.reasons[0].startswith("No map of keep-outs, water, wetlands, roads, and nobody has noted")
+    seen = [*make.all_seen(), *(make.seen(layer) for layer in ("keepouts", "water", "wetlands", "roads"))]
+    assert check(LandLayers(parcels), permissions=[make.grant()], looked=seen).verdict == "go"
+    found = [*seen, make.seen("water", clear=False, seen="a spring", seen_on="2026-05-19")]
+    answer = check(LandLayers(parcels), permissions=[make.grant()], looked=found)
+    assert answer.headline.startswith("Stay out: water: seen here (a spring")
+
+
+def test_an_empty_map_is_no_map(parcels, mapped, make):
+    nothing = gpd.GeoDataFrame({"kind": []}, geometry=[], crs=make.crs)
+    answer = check(mapped(parcels, keepouts=nothing), permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "ask first"
+    assert "No map of keep-outs" in answer.reasons[0]
+
+
+def test_what_no_map_shows_is_asked_for(parcels, mapped, make):
+    assert {rule.key for rule in unmapped_rules("dig")} == {
         "utility_lines",
         "well_or_septic",
         "unmarked_grave",
+        "unstable_bank",
+        "field_drains",
+        "crops_and_season",
     }
-    assert unmapped_rules("walk") == ()
-    layers = LandLayers(parcels)
-    before = check_spot(Spot(50, 50), layers, line_error_m=3, ledger=Ledger([grant()]))
-    assert any("Nobody has yet looked" in reason and "utility lines" in reason for reason in before.reasons)
-    seen = Seen(Looked("utility_lines", 0.0, 0.0, clear=True, seen="ticket 4471", until="2026-06-01"), 52, 50)
-    after = check_spot(
-        Spot(50, 50), layers, line_error_m=3, ledger=Ledger([grant()], [seen]), on="2026-05-20"
+    assert unmapped_rules("walk") == unmapped_rules("look") == ()
+    for scope in ("auger", "dig", "take"):
+        answer = check(mapped(parcels), scope=scope, permissions=[make.grant(scope="take")])
+        assert answer.verdict == "ask first"
+        assert "Nobody has yet looked on the spot for: utility lines; well, septic" in answer.reasons[0]
+    for scope in ("look", "walk"):
+        assert check(mapped(parcels), scope=scope, permissions=[make.grant()]).verdict == "go"
+
+
+@pytest.mark.parametrize(
+    ("changes", "on", "why"),
+    [
+        ({"until": "2026-05-19"}, ON, "it ended on 2026-05-19"),
+        ({"seen_on": "2026-05-01"}, ON, "it ended on 2026-05-15"),
+        ({"ticket": " "}, ON, "it has no ticket"),
+        ({"seen_on": "", "recorded": ""}, ON, "it is not dated"),
+        ({"seen_on": "2026-05-21"}, ON, "it was made later"),
+        ({"until": "next week"}, ON, "its end cannot be read"),
+        ({}, "", "no date of the visit"),
+    ],
+)
+def test_a_ticket_counts_only_when_it_is_dated_in_time_and_there(parcels, mapped, make, changes, on, why):
+    others = [seen for seen in make.all_seen() if seen.record.keepout != "utility_lines"]
+    assert (
+        check(
+            mapped(parcels), permissions=[make.grant()], looked=[*others, make.seen("utility_lines")]
+        ).verdict
+        == "go"
     )
-    assert any("ticket 4471" in reason for reason in after.reasons)
-    late = check_spot(Spot(50, 50), layers, line_error_m=3, ledger=Ledger([grant()], [seen]), on="2026-06-02")
-    assert not any("ticket 4471" in reason for reason in late.reasons)
-
-
-def test_what_was_found_on_the_spot_keeps_people_out(parcels):
-    seen = Seen(
-        Looked("unmarked_grave", 0.0, 0.0, clear=False, seen="fieldstones in a row", until="2020-01-01"),
-        50,
-        50,
+    answer = check(
+        mapped(parcels),
+        permissions=[make.grant()],
+        looked=[*others, make.seen("utility_lines", **changes)],
+        on=on,
     )
-    check = check_spot(
-        Spot(50, 50), LandLayers(parcels), line_error_m=3, ledger=Ledger([grant()], [seen]), on="2026-05-20"
+    assert answer.verdict == "ask first"
+    assert why in answer.reasons[0]
+
+
+def test_a_record_holds_only_where_somebody_stood(parcels, mapped, make):
+    layers, leave = mapped(parcels), [make.grant()]
+    assert check(layers, permissions=leave, looked=make.all_seen(150, 64)).verdict == "go"
+    assert check(layers, permissions=leave, looked=make.all_seen(150, 66)).verdict == "ask first"
+    assert (
+        check(layers, permissions=leave, looked=make.all_seen(5000, 50, radius_m=1e9)).verdict == "ask first"
     )
-    assert check.verdict == "stay out"
-    assert "fieldstones in a row" in check.reasons[0]
 
 
-def test_the_usual_cautions_are_always_there(parcels):
-    text = " ".join(check_spot(Spot(50, 50), LandLayers(parcels), ledger=Ledger([grant()])).cautions)
-    for word in ("utility-location", "well", "septic", "bone", "trench", "silica", "local law", "surveyor"):
-        assert word in text.lower()
+def test_what_was_found_stays_found_until_somebody_sees_otherwise(parcels, mapped, make):
+    found = make.seen("unmarked_grave", clear=False, seen="fieldstones in a row", until="2020-01-01")
+    answer = check(mapped(parcels), permissions=[make.grant()], looked=[*make.all_seen(), found])
+    assert answer.verdict == "stay out"
+    assert answer.headline.startswith("Stay out: graves and old places: seen here (fieldstones in a row")
+    later = make.seen("unmarked_grave", seen="only a collapsed wall", seen_on="2026-05-19")
+    looked = [*make.all_seen(), found, later]
+    assert check(mapped(parcels), permissions=[make.grant()], looked=looked).verdict == "go"
+
+
+def test_something_mapped_by_nobody_can_be_noted_too(parcels, mapped, make):
+    well = make.seen("well", clear=False, seen="a capped well")
+    answer = check(mapped(parcels), permissions=[make.grant()], looked=[*make.all_seen(), well])
+    assert answer.headline.startswith("Stay out: well or spring: seen here (a capped well")
+
+
+def test_what_is_to_be_done_is_held_against_the_leave(parcels, mapped, make):
+    leave = [make.grant(depth_m=1.0)]
+    for intent, verdict in (
+        (Intent("dig", depth_m=1.0), "go"),
+        (Intent("dig", depth_m=1.5), "ask first"),
+        (Intent("dig", machine=True), "ask first"),
+        (Intent("take"), "ask first"),
+    ):
+        answer = check(mapped(parcels), scope=intent, permissions=leave, looked=make.all_seen())
+        assert answer.verdict == verdict
+
+
+def test_from_a_road_one_may_look(parcels, mapped, make):
+    ways = [LineString([(0, 200), (900, 200)]), LineString([(0, 300), (900, 300)])]
+    lane = gpd.GeoDataFrame({"kind": ["lane", "private drive"]}, geometry=ways, crs=make.crs)
+    layers = mapped(parcels, roads=lane)
+    on_it = check(layers, spot=Spot(50, 202), scope="look")
+    assert on_it.verdict == "unknown"
+    assert any("public way" in reason for reason in on_it.reasons)
+    assert not any(
+        "public way" in reason for reason in check(layers, spot=Spot(50, 302), scope="look").reasons
+    )
+    assert not any("public way" in reason for reason in check(layers, spot=Spot(50, 202)).reasons)
+
+
+def test_tenants_and_public_land_get_their_caution(parcels, mapped, make):
+    tenant = [make.grant(speaks_as="tenant")]
+    answer = check(mapped(parcels), permissions=tenant, looked=make.all_seen())
+    assert answer.verdict == "ask first"
+    assert any("A tenant cannot give leave alone" in reason for reason in answer.reasons)
+    public = parcels.assign(owner=["", "", "Tesk County", ""])
+    assert any("looks like public land" in reason for reason in check(mapped(public)).reasons)
+
+
+def test_the_usual_cautions_are_always_there():
+    text = " ".join(CAUTIONS).lower()
+    for word in (
+        "utility-location", "well", "septic", "bone", "trench", "silica", "local law", "surveyor", "topsoil", "sod",
+        "certifies",
+    ):  # fmt: skip
+        assert word in text
+
+
+def test_many_spots_answer_as_one_does(parcels, mapped, make):
+    rng = np.random.default_rng(2)
+    x, y, errors = rng.uniform(-20, 420, 60), rng.uniform(-20, 120, 60), rng.uniform(1, 20, 60)
+    creek = gpd.GeoDataFrame({"kind": ["creek"]}, geometry=[LineString([(0, 60), (400, 40)])], crs=make.crs)
+    layers = mapped(
+        parcels, water=creek, keepouts=make.keepouts(("cemetery", "Old Yard", box(20, 20, 40, 40)))
+    )
+    ledger = Ledger([make.grant(), make.grant("007", status="refused")], make.all_seen(150, 50, radius_m=60))
+    many = check_spots(x, y, layers, gps_error_m=errors, ledger=ledger, on=ON, terms=SHARP)
+    assert len(many) == 60
+    assert len(set(many.verdicts())) >= 3
+    frame = many.frame()
+    for number in range(60):
+        one = check_spot(
+            Spot(x[number], y[number], errors[number]), layers, ledger=ledger, on=ON, terms=SHARP
+        )
+        both = many[number]
+        assert (one.verdict, one.reasons) == (both.verdict, both.reasons)
+        assert frame["verdict"][number] == one.verdict
+        assert frame["parcel_id"][number] == (one.parcels[0].parcel_id if one.parcels else "")
+
+
+def test_no_spots_are_no_answers(parcels, mapped):
+    assert check_spots([], [], mapped(parcels)).verdicts() == []
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"eastings": [float("nan")]},
+        {"northings": [1.0, 2.0]},
+        {"gps_error_m": -1.0},
+        {"gps_error_m": float("inf")},
+        {"scope": "fly"},
+    ],
+)
+def test_nonsense_is_refused(parcels, wrong):
+    given = {"eastings": [1.0], "northings": [1.0], "layers": LandLayers(parcels), **wrong}
+    with pytest.raises(WrongUsage):
+        check_spots(**given)
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"sure_inside": 1.0}, {"own_setback_m": -1.0}, {"line_error_m": float("nan")}]
+)
+def test_terms_that_make_no_sense_are_refused(wrong):
+    with pytest.raises(WrongUsage):
+        Terms(**wrong)

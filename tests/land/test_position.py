@@ -65,6 +65,55 @@ def test_turning_and_mirroring_change_nothing(points, x, y, sigma, angle):
     assert chance_inside(mirrored, x, y, sigma) == pytest.approx(chance, abs=1e-8)
 
 
+@given(corners, metres, metres, st.floats(1, 60), st.integers(0, 2**32 - 1))
+@settings(max_examples=40, deadline=None)
+def test_simulated_positions_agree(points, x, y, sigma, seed):
+    # Independent method: the share of 40,000 simulated positions inside, within five of its standard errors.
+    shape = shapely.make_valid(Polygon(points))
+    count = 40_000
+    drawn = np.random.default_rng(seed).normal((x, y), sigma, size=(count, 2))
+    share = shapely.contains_xy(shape, drawn[:, 0], drawn[:, 1]).mean()
+    exact = chance_inside(shape, x, y, sigma)
+    assert share == pytest.approx(exact, abs=5 * math.sqrt(max(exact * (1 - exact), 1e-5) / count))
+
+
+@given(corners, metres, metres, sigmas, st.floats(-1e6, 1e6), st.floats(-1e7, 1e7))
+@settings(max_examples=60, deadline=None)
+def test_moving_changes_nothing(points, x, y, sigma, east, north):
+    shape = Polygon(points)
+    assume(shape.is_valid and shape.area > 1)
+    moved = shapely.affinity.translate(shape, east, north)
+    # At ten million metres a coordinate is kept to 2e-9 m.
+    tolerance = 1e-9 + 1e-8 / sigma
+    assert chance_inside(moved, x + east, y + north, sigma) == pytest.approx(
+        chance_inside(shape, x, y, sigma), abs=tolerance
+    )
+
+
+def test_a_sliver_holds_its_share():
+    # Exact: a strip of width w through the position holds erf(w / (2√2 σ)).
+    for width in (1e-1, 1e-3, 1e-5):
+        strip = box(-1e4, -width / 2, 1e4, width / 2)
+        assert chance_inside(strip, 0, 0, 4.0) == pytest.approx(
+            math.erf(width / (8 * math.sqrt(2))), abs=1e-12
+        )
+
+
+def test_a_spike_and_a_corner_on_the_position():
+    # Exact: a wedge with its corner on the position holds its angle over a full turn.
+    for degrees in (1e-3, 10, 45, 90, 180, 270, 359):
+        angle = math.radians(degrees)
+        around = np.linspace(0, angle, 400)
+        wedge = Polygon([(0, 0), *np.column_stack([np.cos(around), np.sin(around)]) * 1e4])
+        assert chance_inside(wedge, 0, 0, 3.0) == pytest.approx(degrees / 360, abs=1e-9)
+
+
+def test_an_outline_of_many_corners_far_away_costs_nothing():
+    circle = Point(0, 0).buffer(5000, quad_segs=2000)
+    assert chance_inside(circle, 0, 0, 5.0) == pytest.approx(1.0, abs=1e-12)
+    assert chance_inside(circle, 6000, 0, 5.0) == pytest.approx(0.0, abs=1e-12)
+
+
 def test_far_from_the_origin_nothing_is_lost():
     near = chance_inside(box(0, 0, 10, 10), 3, 4, 2.0)
     far = chance_inside(box(600_000, 4_650_000, 600_010, 4_650_010), 600_003, 4_650_004, 2.0)
