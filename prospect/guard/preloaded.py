@@ -57,7 +57,7 @@ class _Job:
     scratch: str
 
 
-def serve(control_number: int, prepare: str) -> None:
+def serve(control_number: int, prepare: str) -> NoReturn:
     """Load the readers, then start a copy for each job that comes, until the program we serve is gone.
 
     Parameters
@@ -81,7 +81,7 @@ def serve(control_number: int, prepare: str) -> None:
                 try:
                     talk, line = (Connection(reduction.recv_handle(control)) for _ in range(2))
                 except (EOFError, OSError):
-                    return _leave(jobs)
+                    _leave(jobs)
                 _start(talk, line, jobs, (control, woken), fault)
             elif ready == woken:
                 os.read(woken, 4096)
@@ -203,7 +203,8 @@ def _see_off(jobs: dict[int, _Job], waited_for: int = 0) -> None:
         job.line.close()
 
 
-def _leave(jobs: dict[int, _Job]) -> None:
+def _leave(jobs: dict[int, _Job]) -> NoReturn:
     for process in list(jobs):
         os.kill(process, signal.SIGKILL)
         _see_off(jobs, process)
+    os._exit(0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import json
 import multiprocessing
@@ -25,8 +26,8 @@ from prospect.errors import GroundError, ReaderFault
 from prospect.guard.drivers import reading_environment
 from prospect.guard.passing import receive, send
 from prospect.guard.preloaded import Ended, answer_to, limit_memory
-from prospect.guard.refusal import refuse_file
-from prospect.issues import Issue, IssueLog
+from prospect.guard.refusal import refuse_file, refuse_for_fault
+from prospect.issues import IssueLog
 
 Result = TypeVar("Result")
 
@@ -171,6 +172,8 @@ def try_out(work: Callable[[], Any], limits: Limits, prepare: str = READERS) -> 
             ended = _end(line, scratch, patience_s=0.0 if how == "hang" else 0.5)
     if how == "crash" and ended is not None:
         how, content = _what_killed(ended, limits)
+    if how == "unsafe":
+        _dismiss(prepare)
     return Trial(how, content, ended)
 
 
@@ -196,6 +199,30 @@ def _hand_over(ends: tuple[Connection, ...], prepare: str) -> None:
             # It went away since we looked.
             _ROOMS.pop(prepare).process.wait()
             _send(_room(prepare), ends)
+
+
+def _dismiss(prepare: str) -> None:
+    """Let the process with the readers go, so that the next file finds a new one."""
+    with _ONE_AT_A_TIME:
+        room = _ROOMS.pop(prepare, None)
+        if room is not None:
+            room.control.close()
+            room.process.kill()
+            room.process.wait()
+
+
+@atexit.register
+def _dismiss_all() -> None:
+    """Let them all go; each ends at once when its socket closes, and clears up before."""
+    rooms = [room for room in _ROOMS.values() if room.owner == os.getpid()]
+    _ROOMS.clear()
+    for room in rooms:
+        room.control.close()
+    for room in rooms:
+        try:
+            room.process.wait(5)
+        except subprocess.TimeoutExpired:
+            room.process.kill()
 
 
 def _send(room: _Room, ends: tuple[Connection, ...]) -> None:
@@ -276,17 +303,10 @@ def _refuse(trial: Trial, limits: Limits, log: IssueLog) -> None:
             refuse_file(log, found, "a file that can be read in that time", smaller)
         case "fault":
             name, trace = trial.content
-            issue = Issue(
-                "error",
-                log.file,
-                "",
-                "",
-                f"the program itself failed over this file ({name})",
-                "a file in one of its usual forms",
-                "Export it again, perhaps in another form; nothing of yours was changed.",
-            )
-            log.note(issue)
-            raise ReaderFault(issue.sentence(), log, name, trace) from _Elsewhere(trace)
+            try:
+                refuse_for_fault(log, name, trace)
+            except ReaderFault as fault:
+                raise fault from _Elsewhere(trace)
         case _:
             found = f"the library that reads it crashed{f' ({trial.content})' if trial.content else ''}"
             action = "Export it again, perhaps in another form; nothing of yours was changed."

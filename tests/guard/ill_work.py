@@ -12,6 +12,8 @@ from pathlib import Path
 
 import numpy as np
 
+from prospect.errors import InputRefused
+
 
 def breaks():
     ctypes.string_at(0)
@@ -56,6 +58,13 @@ def eats(most_mb=40_000):
 
 def errs():
     raise KeyError("a fault of ours")
+
+
+def refuses():
+    try:
+        int("x")
+    except ValueError:
+        raise InputRefused("no number") from None
 
 
 def ends_in_depth(depth=0):
@@ -112,6 +121,11 @@ def drivers():
 
 
 def unsafe():
+    """Find fault once, and nothing the second time."""
+    mark = Path(tempfile.gettempdir()) / "looked"
+    if mark.exists():
+        return ""
+    mark.write_text("", encoding="utf-8")
     return "the libraries are not as they should be"
 
 
