@@ -25,6 +25,7 @@ SUBSTITUTE = "□"
 _SIDE_MM, _END_MM = 18.0, 15.0
 _NARROWED_PCT = 92  # the face is a wide one
 _MM_PER_PT = 25.4 / 72
+_BOX_EM = 0.86
 _FACES = {
     "serif": {"": "DejaVuSerif", "B": "DejaVuSerif-Bold", "I": "DejaVuSerif-Italic"},
     "sans": {"": "DejaVuSans"},  # for letters that the serif lacks, in every weight
@@ -131,13 +132,17 @@ class Paper:
         self.stroke([(x, below - 0.18 * self.em), (x + width, below - 0.18 * self.em)], 0.2, grey=0.45)
         return below
 
-    def box(self, x: float, y: float, look: Look = BODY) -> float:
-        """Draw a box to tick beside a line of words; return x after it."""
-        side = 0.86 * self.em
+    @property
+    def box_width(self) -> float:
+        """Width of a box to tick with the gap after it, mm."""
+        return (_BOX_EM + 0.55) * self.em
+
+    def box(self, x: float, y: float) -> None:
+        """Draw a box to tick beside a line of words."""
+        side = _BOX_EM * self.em
         self._pdf.set_draw_color(*_BLACK)
         self._pdf.set_line_width(0.25)
-        self._pdf.rect(x, y + (self.line(look) - side) / 2, side, side)
-        return x + side + 0.55 * self.em
+        self._pdf.rect(x, y + (self.line() - side) / 2, side, side)
 
     def stroke(
         self,

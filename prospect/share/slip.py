@@ -108,14 +108,14 @@ def _lay_allowed(paper: Paper, y: float, request: Request, units: Units, words: 
             + _STEP_EM * paper.em
         )
     for text in (slip.look, slip.walk):
-        y = _Row(paper, y).tick().words(text).end()
-    y = _holes(_Row(paper, y).tick().words(slip.auger), slip).end()
-    row = _holes(_Row(paper, y).tick().words(slip.dig), slip).words(slip.volume).line()
+        y = _Row(paper, y).choice(text).end()
+    y = _holes(_Row(paper, y).choice(slip.auger), slip).end()
+    row = _holes(_Row(paper, y).choice(slip.dig), slip).words(slip.volume).line()
     y = row.end()
-    row = _Row(paper, y, _INDENT_EM).tick().words(slip.by_hand).gap().tick().words(slip.machine).line()
+    row = _Row(paper, y, _INDENT_EM).choice(slip.by_hand).gap().choice(slip.machine).line()
     y = row.end()
-    row = _Row(paper, y).tick().words(slip.take).words(slip.amount).line(8).words(slip.may_sell)
-    y = row.gap().tick().words(slip.yes).gap().tick().words(slip.no).end()
+    row = _Row(paper, y).choice(slip.take).words(slip.amount).line(7).words(slip.may_sell)
+    y = row.gap().choice(slip.yes).gap().choice(slip.no).end()
     return y + 0.3 * paper.em
 
 
@@ -128,10 +128,10 @@ def _lay_conditions(paper: Paper, y: float, slip: SlipWords) -> float:
 
 def _lay_who(paper: Paper, y: float, slip: SlipWords) -> float:
     y = _heading(paper, y, slip.who)
-    y = _Row(paper, y).tick().words(slip.alone).gap().tick().words(slip.shared).line().end()
-    y = _Row(paper, y).tick().words(slip.tenant).line().end()
-    row = _Row(paper, y).words(slip.mineral).gap().tick().words(slip.mineral_mine).gap().tick()
-    row = row.words(slip.mineral_unknown).gap().tick().words(slip.mineral_other).line()
+    y = _Row(paper, y).choice(slip.alone).gap().choice(slip.shared).line().end()
+    y = _Row(paper, y).choice(slip.tenant).line().end()
+    row = _Row(paper, y).words(slip.mineral).gap().choice(slip.mineral_mine).gap()
+    row = row.choice(slip.mineral_unknown).gap().choice(slip.mineral_other).line()
     return row.end() + 0.3 * paper.em
 
 
@@ -172,9 +172,14 @@ class _Row:
         self.x += wide + _SPACE_EM * self.paper.em
         return self
 
-    def tick(self) -> _Row:
-        self.x = self.paper.box(self.x, self.y)
-        return self
+    def choice(self, text: str) -> _Row:
+        """Draw a box to tick with its words; the two stay together."""
+        beside = self.paper.box_width
+        if self.x + beside + self.paper.wide(text) > self.right and self.x > self.left:
+            self._go_on()
+        self.paper.box(self.x, self.y)
+        self.x += beside
+        return self.words(text)
 
     def gap(self) -> _Row:
         self.x += 0.8 * self.paper.em

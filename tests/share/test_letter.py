@@ -329,6 +329,26 @@ def test_the_slip_is_ticked_by_nobody_and_sets_no_limit():
     assert boxes(bare.pdf) == boxes(asked.pdf) == 5 + 2 + 2 + 3 + 3
 
 
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("request_", [FULL, Request()], ids=["full", "empty"])
+def test_every_box_has_its_words_beside_it(request_, units):
+    page = PdfReader(io.BytesIO(usual("slip", request_, units).pdf)).pages[0]
+    boxes = [
+        [float(number) for number in operands]
+        for operands, operator in ContentStream(page.get_contents(), page.pdf).operations
+        if operator == b"re"
+    ]
+    starts = [
+        (float(operands[0]), float(operands[1]))
+        for operands, operator in ContentStream(page.get_contents(), page.pdf).operations
+        if operator == b"Td"
+    ]
+    for x, y, wide, high in boxes:
+        low, top = sorted((y, y + high))
+        beside = [start for start in starts if 0 < start[0] - (x + wide) < 8 and low - 2 < start[1] < top]
+        assert len(beside) == 1, (x, y)
+
+
 @pytest.mark.parametrize("kind", SHEETS)
 def test_nothing_beyond_the_line(kind):
     found = everything_in(usual(kind).pdf)
