@@ -12,6 +12,8 @@ ProspectError
 
 from __future__ import annotations
 
+import traceback
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -94,3 +96,17 @@ def causes_of(error: BaseException) -> tuple[str, ...]:
         found.append(f"{type(cause).__module__}.{type(cause).__qualname__}")
         cause = cause.__cause__ or cause.__context__
     return tuple(found)
+
+
+def fault_in_words(error: BaseException) -> str:
+    """Return what failed in a way that may be passed on: the error's class and the line of this program it arose in.
+
+    The error's own words are left out, for they may name people, places and folders.
+    """
+    package = PurePath(__file__).parent
+    ours = [
+        f"{PurePath(frame.filename).relative_to(package.parent).as_posix()}, line {frame.lineno}"
+        for frame in traceback.extract_tb(error.__traceback__)
+        if PurePath(frame.filename).is_relative_to(package)
+    ]
+    return f"{type(error).__name__} in {ours[-1]}" if ours else type(error).__name__

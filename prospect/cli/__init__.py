@@ -12,10 +12,12 @@ import click
 from prospect.cli import ahead as _ahead  # noqa: F401 - first: readers load meanwhile, in their own process
 from prospect.cli import app, demo, doctor, ground, land, look, show
 from prospect.cli.printing import print_log
-from prospect.errors import InputRefused, ProspectError
+from prospect.errors import InputRefused, ProspectError, fault_in_words
+from prospect.text import plain
 
 PROGRAM_FAULT = 1
 STOPPED = 130
+_MOST_WORDS = 8000
 RARE_COLLECTION = (100_000, 50, 50)
 """A command is short and makes few cycles: looking for them less often saves a tenth of its time."""
 
@@ -69,14 +71,15 @@ def run(arguments: list[str]) -> int:
             print_log(error.log, to_stderr=True)
             said = str(error) in {issue.sentence() for issue in error.log.issues}
         if not said:
-            click.echo(str(error), err=True)
+            click.echo(plain(error, _MOST_WORDS, lines=True), err=True)
         return error.exit_code
     except Exception as error:
         if debug:
             traceback.print_exc()
         click.echo(
-            f"The program itself failed ({type(error).__name__}: {error}). Nothing of yours was changed by this "
-            "step. Run it again with CLAYWALK_DEBUG=1 and send what it prints.",
+            f"The program itself failed ({fault_in_words(error)}). Nothing of yours was changed by this "
+            "step. That line names nobody and may be sent. With CLAYWALK_DEBUG=1 it says more, also names and folders "
+            "of yours: look that over before you send it.",
             err=True,
         )
         return PROGRAM_FAULT

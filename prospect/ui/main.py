@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import logging
+import os
 from pathlib import Path
 
 import streamlit as st
 
-from prospect.errors import ProspectError
+from prospect.errors import ProspectError, fault_in_words
 from prospect.store import Ground
 from prospect.ui.open_ground import ground_folder, workspace
 from prospect.ui.reading import words
@@ -49,8 +50,9 @@ def main() -> None:
         room.run()
     except ProspectError as error:
         st.html(f'<div class="cw-card" role="alert"><h2>That did not work</h2><p>{words(error)}</p></div>')
-    except Exception:
-        logging.getLogger("claywalk").exception("the screen failed")
+    except Exception as error:
+        debug = bool(os.environ.get("CLAYWALK_DEBUG"))
+        logging.getLogger("claywalk").error("The screen failed: %s", fault_in_words(error), exc_info=debug)
         st.html(
             '<div class="cw-card" role="alert"><h2>The program itself failed</h2><p>Nothing of yours was changed. '
             "What went wrong stands in the window from which the app was started.</p></div>"

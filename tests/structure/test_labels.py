@@ -15,7 +15,8 @@ UI = Path(__file__).parents[2] / "prospect" / "ui"
 MARKDOWN_FIRST = {
     "audio_input", "badge", "button", "camera_input", "caption", "chat_message", "checkbox", "color_picker",
     "data_editor", "date_input", "divider", "download_button", "error", "exception", "expander", "feedback",
-    "file_uploader", "form_submit_button", "header", "info", "latex", "link_button", "markdown", "menu_button", "metric",
+    "file_uploader", "form_submit_button",
+    "header", "info", "latex", "link_button", "markdown", "menu_button", "metric",
     "multiselect", "number_input", "pills", "popover", "radio", "segmented_control", "select_slider", "selectbox",
     "slider", "spinner", "status", "subheader", "success", "tabs", "text_area", "text_input", "time_input", "title",
     "toast", "toggle", "warning", "write", "write_stream",
