@@ -9,12 +9,13 @@ from pathlib import Path
 import streamlit as st
 
 from prospect.errors import ProspectError, fault_in_words
-from prospect.store import Ground
+from prospect.store import Ground, RecordsDamaged
 from prospect.ui.open_ground import ground_folder, workspace
 from prospect.ui.reading import words
 from prospect.ui.rooms import lay_out
 from prospect.ui.screens import cautions, ground, history, layers, permissions, samples
 from prospect.ui.visitor import Opening, Visitor, opening, who_is_looking
+from prospect.ui.way_back import way_back
 
 _LOOK = Path(__file__).parent / "assets" / "screen.css"
 
@@ -41,11 +42,17 @@ def main() -> None:
         with st.container(key="open"):
             st.html(f'<p role="note">{words(_how_open(opened, visitor))}</p>')
     try:
-        name = workspace().ground.settings.name
+        opened_ground = workspace().ground
+        name = opened_ground.settings.name
+    except RecordsDamaged as error:
+        way_back(workspace(), error, visitor)
+        return
     except ProspectError as error:
         st.html(_no_ground(error, visitor))
         return
     st.html(f'<p class="cw-name">{words(name)}</p>')
+    if opened_ground.read_only:
+        st.html(f'<p class="cw-only-looking" role="note">{words(_only_looking(opened_ground, visitor))}</p>')
     try:
         room.run()
     except ProspectError as error:
@@ -67,6 +74,12 @@ def _how_open(opened: Opening, visitor: Visitor) -> str:
         return f"Open to this network, not encrypted. You look from another device and see {mine}."
     places = " and ".join(opened.addresses)
     return f"Open to this network at {places}, by passphrase, not encrypted. Other devices {names}."
+
+
+def _only_looking(ground: Ground, visitor: Visitor) -> str:
+    """Return the line that stands on every screen while nothing can be saved."""
+    why = ground.read_only if visitor.here else "the reason stands on the machine that holds the ground."
+    return f"Only for looking: nothing can be saved now. {why[:1].upper()}{why[1:]}"
 
 
 def _no_ground(error: ProspectError, visitor: Visitor) -> str:

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from prospect.cartography import known_in_words, place_in_words, share_in_words, worth_in_words
+from prospect.cartography import (
+    known_in_words,
+    length_in_words,
+    place_in_words,
+    share_in_words,
+    worth_in_words,
+)
 from prospect.palette import verdict_mark
 from prospect.records import (
     CriterionReading,
@@ -13,6 +19,7 @@ from prospect.records import (
     GroundReport,
     LandCheck,
     ModelReading,
+    ParcelHit,
 )
 from prospect.text import escape_html, plain
 
@@ -22,7 +29,9 @@ def words(text: object) -> str:
     return escape_html(plain(text, most=2000))
 
 
-def spot_page(report: GroundReport, site: int = 0, deposit: str = "") -> str:
+def spot_page(
+    report: GroundReport, site: int = 0, deposit: str = "", units: str = "metric", on_record: str = ""
+) -> str:
     """Return the whole reading of one spot.
 
     Parameters
@@ -33,13 +42,19 @@ def spot_page(report: GroundReport, site: int = 0, deposit: str = "") -> str:
         Rank of the site whose best spot this is; 0 = a spot that was pointed at.
     deposit
         The deposit model to read it as; '' = the one in the headline.
+    units
+        `metric` or `us`.
+    on_record
+        What people noted about this ground, as HTML of our own, shown with whose ground it is.
     """
     asked = next((model for model in report.models if model.deposit == deposit), None)
     lead = asked or report.lead
     others = [model for model in report.models if lead is None or model.deposit != lead.deposit]
     parts = [
-        _heading(report, lead, site),
-        _land(report.land),
+        _place(report, site),
+        _first_line(report.land),
+        _heading(report, lead),
+        _land(report.land, units, on_record),
         _why(lead) if lead else "",
         _listed("Take care", report.cautions, "cw-care"),
         _listed("Not known here, and what that costs", report.missing, "cw-missing"),
@@ -59,21 +74,32 @@ def bar(share: float | None, kind: str, meaning: str) -> str:
     )
 
 
-def _heading(report: GroundReport, lead: ModelReading | None, site: int) -> str:
+def _place(report: GroundReport, site: int) -> str:
     where = place_in_words(report.lon, report.lat)
-    place = f"Site {site} · {where}" if site else where
+    return f'<p class="cw-place">{words(f"Site {site} · {where}" if site else where)}</p>'
+
+
+def _first_line(land: LandCheck) -> str:
+    """Return the answer before anything else: whoever reads no further is not misled."""
+    mark = verdict_mark(land.verdict)
+    first = land.reasons[0] if land.reasons else "Nothing is on record about this ground."
+    return (
+        f'<section class="cw-land cw-first cw-{mark.colour}"><h3><span aria-hidden="true">{mark.shape}</span> '
+        f"{words(mark.word.capitalize())}</h3><p>{words(first)}</p></section>"
+    )
+
+
+def _heading(report: GroundReport, lead: ModelReading | None) -> str:
     if lead is None or not lead.can_lead:
         kind = f'<p class="cw-kind">as {words(lead.title)}</p>' if lead else ""
         return (
-            f'<header><p class="cw-place">{words(place)}</p><h2>Cannot say</h2>{kind}'
-            f'<p class="cw-sentence">{words(report.sentence)}</p></header>'
+            f'<header><h2>Cannot say</h2>{kind}<p class="cw-sentence">{words(report.sentence)}</p></header>'
         )
     score = "" if lead.favourability is None else f"{lead.favourability:.2f}"
     worth = worth_in_words(lead.favourability)
     known = f"{share_in_words(lead.completeness)} known"
     return (
-        f'<header><p class="cw-place">{words(place)}</p>'
-        f"<h2>{words(worth.capitalize())}</h2>"
+        f"<header><h2>{words(worth.capitalize())}</h2>"
         f'<p class="cw-kind">as {words(lead.title)}</p>'
         f'<p class="cw-sentence">{words(report.sentence)}</p>'
         '<dl class="cw-scores">'
@@ -85,23 +111,29 @@ def _heading(report: GroundReport, lead: ModelReading | None, site: int) -> str:
     )
 
 
-def _land(land: LandCheck) -> str:
-    mark = verdict_mark(land.verdict)
-    first, *more = land.reasons or ("Nothing is on record about this ground.",)
+def _land(land: LandCheck, units: str, on_record: str) -> str:
     owners = "".join(
         f"<li>parcel {words(hit.parcel_id)}{_owner(hit.owner)}: "
-        f"{share_in_words(hit.chance_inside)} sure to be inside</li>"
+        f"{share_in_words(hit.chance_inside)} sure to be inside, {_line(hit, units)}</li>"
         for hit in land.parcels
     )
-    details = "".join(f"<li>{words(reason)}</li>" for reason in more) + owners
+    reasons = "".join(f"<li>{words(reason)}</li>" for reason in land.reasons[1:])
+    setbacks = "".join(f"<li>{words(setback.sentence())}</li>" for setback in getattr(land, "setbacks", ()))
     always = "".join(f"<li>{words(caution)}</li>" for caution in land.cautions)
     return (
-        f'<section class="cw-land cw-{mark.colour}"><h3><span aria-hidden="true">{mark.shape}</span> '
-        f"{words(mark.word.capitalize())}</h3><p>{words(first)}</p>"
-        + (f"<ul>{details}</ul>" if details else "")
+        '<section class="cw-whose"><h3>Whose ground, and what applies</h3>'
+        + (f"<ul>{owners}</ul>" if owners else "")
+        + (f"<ul>{reasons}</ul>" if reasons else "")
+        + (f"<ul>{setbacks}</ul>" if setbacks else "")
+        + on_record
         + (f"<details><summary>Before any hole</summary><ul>{always}</ul></details>" if always else "")
         + "</section>"
     )
+
+
+def _line(hit: ParcelHit, units: str) -> str:
+    away = length_in_words(abs(hit.line_distance_m), units)
+    return f"its line {away} away" if hit.line_distance_m >= 0 else f"the mapped line {away} off"
 
 
 def _owner(owner: str) -> str:

@@ -29,7 +29,7 @@ from prospect.pipeline import (
     take_in,
 )
 from prospect.records import GroundReport, Purpose, Sample, Site
-from prospect.store import Ground
+from prospect.store import Ground, RecordsDamaged
 from prospect.types import Bounds
 from prospect.ui.rock_colours import unit_lineages, with_rock_colours
 
@@ -72,6 +72,7 @@ class Workspace:
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _hold: contextlib.ExitStack = field(default_factory=contextlib.ExitStack, repr=False)
     _holding: bool = False
+    _good_copy: Ground | None = field(default=None, repr=False)
     _scores: OrderedDict[tuple[object, ...], Scored] = field(default_factory=OrderedDict)
     _shown: dict[str, Scored] = field(default_factory=dict)
     _sites: dict[tuple[str, str], tuple[tuple[Site, ...], gpd.GeoDataFrame]] = field(default_factory=dict)
@@ -81,10 +82,27 @@ class Workspace:
     def ground(self) -> Ground:
         """The ground, opened anew so that what another program saved is seen; held from the first time on.
 
-        While another program holds it, it is open for looking only.
+        While another program holds it, it is open for looking only; so is what there is of damaged records, once
+        somebody asked to look at that.
+
+        Raises
+        ------
+        GroundError
+            When it cannot be opened; `RecordsDamaged` when its records are damaged.
         """
-        ground = Ground.open(self.folder)
+        try:
+            ground = Ground.open(self.folder)
+        except RecordsDamaged:
+            if self._good_copy is None:
+                raise
+            return self._good_copy
+        self._good_copy = None
         return ground if ground.read_only else replace(ground, read_only=self._held_elsewhere(ground))
+
+    def look_only(self) -> None:
+        """Show the last good copy of damaged records, for looking only, as long as they are damaged."""
+        with self._lock:
+            self._good_copy = Ground.rescue(self.folder)
 
     def let_go(self) -> None:
         """Let others hold the ground."""

@@ -24,7 +24,7 @@ def shown(app: AppTest) -> str:
 def field(app: AppTest, name: str):
     """Return the widget of a field of the one open form."""
     kinds = (app.text_input, app.text_area, app.selectbox, app.checkbox, app.get("button_group"))
-    found = [widget for kind in kinds for widget in kind if widget.key.split(" ", 2)[2] == name]
+    found = [widget for kind in kinds for widget in kind if (widget.key or "").split(" ", 2)[2:] == [name]]
     assert len(found) == 1, name
     return found[0]
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 from urllib.parse import quote
@@ -10,16 +11,26 @@ from urllib.parse import quote
 import streamlit as st
 
 from prospect.cartography import read_place, rock_key
-from prospect.errors import NothingToWorkWith, WrongUsage
+from prospect.errors import NothingToWorkWith, ProspectError, WrongUsage
+from prospect.land import KeepOutRule, unmapped_rules
 from prospect.pipeline import Scored
-from prospect.records import Site
+from prospect.records import GroundReport, Site
+from prospect.store import Ground
 from prospect.ui.cards import map_key, site_card, sites_as_text
+from prospect.ui.entry import closed
+from prospect.ui.looked_form import KIND, begin_looked, looked_form, spot_of
 from prospect.ui.map_content import map_state, offered_overlays
+from prospect.ui.on_site import OnSpot, on_spot, on_spot_list
 from prospect.ui.open_ground import workspace
+from prospect.ui.permission_form import begin_answer, owners_of
 from prospect.ui.reading import spot_page, words
+from prospect.ui.rooms import go_to
+from prospect.ui.sample_form import begin_new
+from prospect.ui.screens.permissions import ANSWER
+from prospect.ui.screens.samples import NOTE
 from prospect.ui.show_map import show_map
 from prospect.ui.state import GROUND_COLOURS, AppState, app_state
-from prospect.ui.visitor import fit_for, who_is_looking
+from prospect.ui.visitor import Visitor, fit_for, who_is_looking
 from prospect.ui.workspace import Workspace
 
 PURPOSE_WORDS: dict[str, str] = {
@@ -31,6 +42,8 @@ PURPOSE_WORDS: dict[str, str] = {
     "unfired": "building, unfired",
     "slip": "slip and glaze",
 }
+LOOKED = "looked"
+"""Name of the argument in the page's address that holds which form is open."""
 _BEST_OF_ALL = "the best of every kind"
 
 
@@ -45,6 +58,7 @@ def screen() -> None:
     except NothingToWorkWith as error:
         st.html(f'<div class="cw-card"><h2>An empty shelf</h2><p>{words(error)}</p></div>')
         return
+    form = _open_form(state, space)
     _choices(state, space, scored)
     sites = space.sites(scored, state.deposit)
     left, right = st.columns([62, 38], gap="medium")
@@ -54,13 +68,36 @@ def screen() -> None:
         hatched = "known" in state.overlays and state.colour_by == "worth"
         rocks = rock_key(space.rock_lineages()) if state.colour_by == "rocks" else ()
         st.html(map_key(state.colour_by, rocks, hatched))
-    state.answer(click)
-    showing = "list" if state.spot is None else f"spot-{state.site}-{state.moves}"
+    if state.answer(click) and form:
+        del st.query_params[LOOKED]
+        form = ""
+    showing = form or ("list" if state.spot is None else f"spot-{state.site}-{state.moves}")
     with right, st.container(key=f"reading-{showing}"):
-        if state.spot is None:
+        if state.said:
+            st.html(f'<p class="cw-said" role="status">{words(state.said)}</p>')
+            state.said = ""
+        if form:
+            looked_form(form)
+        elif state.spot is None:
             _site_list(state, scored, sites, space.ground.settings.units)
         else:
             _page(state, space, scored, state.spot)
+
+
+def _open_form(state: AppState, space: Workspace) -> str:
+    """Return the key of the form that the page's address names, when it is open; the map then shows its spot."""
+    token = st.query_params.get(LOOKED, "")
+    if not token:
+        return ""
+    if re.fullmatch(r"[0-9a-f]{12}", token):
+        key = f"{KIND} {token}"
+        said, content = closed(key), space.ground.draft(key)
+        if said is None and content:
+            state.spot = state.spot or spot_of(content)
+            return key
+        state.said = "It was saved or put away." if said is None else said
+    del st.query_params[LOOKED]
+    return ""
 
 
 def _choices(state: AppState, space: Workspace, scored: Scored) -> None:
@@ -153,17 +190,66 @@ def _go(state: AppState, text: str) -> None:
 
 
 def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, float]) -> None:
-    st.button("← Ranked sites", key="back", on_click=state.back_to_sites)
+    ground, today, visitor = space.ground, date.today().isoformat(), who_is_looking()
+    with st.container(horizontal=True, key="what-next"):
+        st.button("← Ranked sites", key="back", on_click=state.back_to_sites)
+        writing = None if ground.read_only else st.popover("Write something down here")
     try:
-        report = space.report(scored, *spot, today=date.today().isoformat())
+        report = space.report(scored, *spot, today=today)
     except WrongUsage as error:
         st.html(f'<article class="cw-page"><h2>Off the map</h2><p>{words(error)}</p></article>')
         return
-    shown = fit_for(who_is_looking(), report, space.people())
-    st.html(spot_page(shown, state.site, state.deposit))
+    shown = fit_for(visitor, report, space.people())
+    found = _on_spot(ground, scored, report, today)
+    if writing is not None:
+        with writing:
+            _write(state, space, report, found, visitor)
+    st.html(spot_page(shown, state.site, state.deposit, ground.settings.units, on_spot_list(found)))
     # Drawn anew for every spot, so that it runs again.
     place = f"{spot[0]:.6f} {spot[1]:.6f} {state.moves}"
     st.html(
         f'<script src="./assets/claywalk/into-sight.js?{quote(place)}"></script>',
         unsafe_allow_javascript=True,
     )
+
+
+def _on_spot(ground: Ground, scored: Scored, report: GroundReport, today: str) -> tuple[OnSpot, ...]:
+    looked = [(entry, *scored.grid.from_lonlat(entry.lon, entry.lat)) for entry in ground.looked()]
+    return on_spot(unmapped_rules("dig"), looked, report.easting, report.northing, today)
+
+
+def _write(
+    state: AppState, space: Workspace, report: GroundReport, found: Sequence[OnSpot], visitor: Visitor
+) -> None:
+    """Offer what can be noted about the spot that is being read."""
+    spot = (report.lon, report.lat)
+    if st.button("A sample from here", key="write-sample", type="primary"):
+        go_to("samples", {NOTE: begin_new(space.ground, spot).split(" ")[1]})
+    for number, parcel_id in enumerate(dict.fromkeys(hit.parcel_id for hit in report.land.parcels), 1):
+        if not parcel_id:
+            continue
+        owners = owners_of(space, parcel_id) if visitor.sees_owners else ()
+        st.html(
+            f'<p class="cw-note">Parcel {words(parcel_id)} {words("· " + ", ".join(owners) if owners else "")}</p>'
+        )
+        with st.container(horizontal=True):
+            if st.button("Write down an answer", key=f"write-answer-{number}"):
+                person = owners[0] if len(owners) == 1 else ""
+                go_to("permissions", {ANSWER: begin_answer(space.ground, parcel_id, person).split(" ")[1]})
+            if st.button("Open its permissions", key=f"open-answers-{number}"):
+                state.parcel = parcel_id
+                go_to("permissions")
+    st.html('<p class="cw-note">What no map shows</p>')
+    for number, one in enumerate(found, 1):
+        with st.container(horizontal=True, vertical_alignment="center", key=f"look-{number}"):
+            st.html(f"<p>{words(one.rule.title)}</p>")
+            st.button(
+                "I looked", key=f"write-looked-{number}", on_click=_look, args=(state, space, one.rule, spot)
+            )
+
+
+def _look(state: AppState, space: Workspace, rule: KeepOutRule, spot: tuple[float, float]) -> None:
+    try:
+        st.query_params[LOOKED] = begin_looked(space.ground, rule, spot).split(" ")[1]
+    except ProspectError as error:
+        state.said = f"It cannot be written down now: {error}"

@@ -1,0 +1,123 @@
+"""The form by which it is written down what somebody saw on the spot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+import streamlit as st
+
+from prospect.cartography import place_in_words
+from prospect.errors import ProspectError
+from prospect.land import KeepOutRule, shipped_rules
+from prospect.store import Ground
+from prospect.ui.entry import (
+    BLANK,
+    Entry,
+    choice,
+    clock,
+    close,
+    collect,
+    leave,
+    line,
+    new_key,
+    note,
+    opened,
+    put_away,
+    say_faults,
+    say_state,
+)
+from prospect.ui.on_site import ANSWERS, LookedReading, read_looked
+from prospect.ui.open_ground import workspace
+from prospect.ui.reading import words
+
+KIND = "looked"
+
+
+def begin_looked(ground: Ground, rule: KeepOutRule, spot: tuple[float, float]) -> str:
+    """Open a form about one keep-out at one spot; return its key."""
+    key = new_key(KIND)
+    place = {"lon": repr(spot[0]), "lat": repr(spot[1])}
+    ground.keep_draft(key, {BLANK: "yes", "keepout": rule.key, **place, "day": date.today().isoformat()})
+    return key
+
+
+def spot_of(content: Mapping[str, str]) -> tuple[float, float] | None:
+    """Return the longitude and latitude that a draft is about; None when it names none."""
+    try:
+        return float(content["lon"]), float(content["lat"])
+    except (KeyError, ValueError):
+        return None
+
+
+@st.fragment
+def looked_form(key: str) -> None:
+    """Draw the form until it is saved or put away."""
+    ground = workspace().ground
+    entry = opened(ground, key, {})
+    if entry.done is not None:
+        st.rerun()
+    rule = next((one for one in shipped_rules() if one.key == entry.text_of("keepout")), None)
+    reading = read_looked(entry.content, date.today().isoformat())
+    faults = reading.wrong | (reading.missing if entry.tried else {})
+    with st.container(key="entry"):
+        title = rule.title if rule else entry.text_of("keepout").replace("_", " ")
+        reason = f"<p>{words(rule.reason)}</p>" if rule else ""
+        spot = spot_of(entry.content)
+        place = place_in_words(*spot) if spot else ""
+        st.html(f'<p class="cw-place">{words(place)}</p><h1>{words(title)}</h1>{reason}')
+        _fields(ground, entry, faults)
+        _end(ground, entry, reading, faults)
+
+
+def _fields(ground: Ground, entry: Entry, faults: Mapping[str, str]) -> None:
+    choice(ground, entry, "answer", "You looked here yourself. Is it there?", ANSWERS, faults)
+    note(
+        ground,
+        entry,
+        "seen",
+        "What you saw",
+        faults,
+        placeholder="paint marks on the verge, none in the field",
+    )
+    if entry.text_of("keepout") == "utility_lines":
+        line(ground, entry, "ticket", "Number of the ticket of the utility-location service", faults, most=80)
+    with st.container(horizontal=True):
+        line(ground, entry, "day", "Day you looked", faults, placeholder="2026-05-31", most=20)
+        line(ground, entry, "until", "Good until", faults, placeholder="2026-06-14", most=20)
+    with st.container(horizontal=True):
+        line(ground, entry, "person", "Who looked", faults, most=200)
+        line(ground, entry, "radius", "How far around (m)", faults, placeholder="15", most=20)
+
+
+def _end(ground: Ground, entry: Entry, reading: LookedReading, faults: Mapping[str, str]) -> None:
+    if reading.entry is not None and reading.entry.clear:
+        until = f" until {reading.entry.until}" if reading.entry.until else ""
+        st.html(
+            f'<p class="cw-reads">Reads as: clear within {reading.entry.radius_m:g} m of this spot{words(until)}. '
+            "Somebody else may dig because of this word: when in doubt, leave it open.</p>"
+        )
+    if entry.tried:
+        say_faults(faults)
+    say_state(entry)
+    with st.container(horizontal=True, key="entry-end"):
+        st.button(
+            "Save", type="primary", key=f"{entry.key} save", on_click=_save, args=(ground, entry),
+            disabled=bool(ground.read_only),
+        )  # fmt: skip
+        st.button("Not now", key=f"{entry.key} later", on_click=leave, args=(ground, entry))
+        st.button("Put it away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
+
+
+def _save(ground: Ground, entry: Entry) -> None:
+    collect(entry)
+    entry.tried, entry.typing = True, ""
+    said = read_looked(entry.content, date.today().isoformat()).entry
+    if said is None:
+        return
+    try:
+        ground.note_looked(said)
+    except ProspectError as error:
+        entry.trouble = f"Not saved: {error}"
+        return
+    close(ground, entry, f"Saved: what you saw on the spot, {clock()}.")
