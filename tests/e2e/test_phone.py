@@ -20,11 +20,15 @@ from pathlib import Path
 import pytest
 
 from prospect.cli.network import local_addresses
+from prospect.records import Permission
+from prospect.store import Ground
 
 pytestmark = [pytest.mark.e2e, pytest.mark.skipif(sys.platform == "win32", reason="the signals are of POSIX")]
 
 LONG_MS = 90_000
 OWNERS = ("Mirel Ashdown", "Tov Brandle", "Orsa Quill")
+PERSON = "Vessa Thornquist"
+ROOMS = ("Permissions", "What was done", "Samples", "Before you dig")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 
 
@@ -139,6 +143,10 @@ def stop(running: Running) -> None:
 def opened(small_ground: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     folder = tmp_path_factory.mktemp("grounds") / "phone"
     shutil.copytree(small_ground, folder)
+    said = Permission(
+        "001", "granted", "auger", person=PERSON, conditions=f"Ring {PERSON} at eight", note=PERSON
+    )
+    Ground.open(folder).permit(said)
     running = start(folder)
     yield running
     stop(running)
@@ -246,12 +254,8 @@ def _look_around(page, asked) -> tuple[str, str]:  # type: ignore[no-untyped-def
     frame.locator("img.leaflet-tile-loaded").first.wait_for()
     with page.expect_response(lambda answer: "/data/parcels" in answer.url):  # drawn from zoom 12 on
         page.get_by_role("button", name="Read site 1", exact=True).press("Enter")
-    page.locator('iframe[title*="folium"]').scroll_into_view_if_needed()
+    page.get_by_text("parcel 00").first.wait_for()
     page.wait_for_timeout(2500)
-    box = page.locator('iframe[title*="folium"]').bounding_box()
-    page.mouse.click(box["x"] + box["width"] * 0.4, box["y"] + box["height"] * 0.4)
-    page.locator(".cw-page").wait_for()
-    page.locator(".cw-land").get_by_text("parcel 00").first.wait_for()
     return page.content(), "".join(
         page.request.get(url).text() for url in {url for url in asked if "/data/" in url}
     )
@@ -286,14 +290,27 @@ def test_a_phone_comes_in_and_sees_no_owner(opened: Running, browser, pictures: 
     line.wait_for()
     assert 0 <= line.bounding_box()["y"] < 200, "the line stays in sight when the page was scrolled"
     assert '"001"' in data, "the parcels came, without their owners"
-    for owner in OWNERS:
-        assert owner not in seen + data
-        assert not any(owner.encode() in (f if isinstance(f, bytes) else f.encode()) for f in frames)
+    for name in (*OWNERS, PERSON):
+        assert name not in seen + data
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.get_by_role("link", name="Ground map").click()
     page.get_by_text("Open to this network").wait_for()
     page.wait_for_timeout(1500)
     _picture(page, pictures, "phone-ground")
+    for room in ROOMS:
+        page.get_by_role("link", name=room).click()
+        page.locator("h1, h2").filter(visible=True).first.wait_for()
+        page.wait_for_timeout(700)
+        assert PERSON not in page.content()
+        if room == "Permissions":
+            page.get_by_role("button", name="Open parcel 1 of the list").press("Enter")
+            page.get_by_text("All that was said").wait_for()
+            page.get_by_text("at eight").first.wait_for()
+            assert PERSON not in page.content()
+            assert page.get_by_text("Letter (PDF)").count() == 0
+            _picture(page, pictures, "phone-permissions")
+    for name in (*OWNERS, PERSON):
+        assert not any(name.encode() in (f if isinstance(f, bytes) else f.encode()) for f in frames)
     page.get_by_role("link", name="Layers").click()
     page.get_by_text("Files are read in only on the machine").wait_for()
     assert page.locator('input[type="file"]').count() == 0
@@ -307,15 +324,18 @@ def test_a_phone_comes_in_and_sees_no_owner(opened: Running, browser, pictures: 
 def test_the_machine_itself_sees_owners_and_that_it_is_open(
     opened: Running, browser, pictures: Path | None
 ) -> None:  # type: ignore[no-untyped-def]
-    context, page, asked, _ = _visit(browser, opened.here, pictures, "own")
+    context, page, asked, frames = _visit(browser, opened.here, pictures, "own")
     _, data = _look_around(page, asked)
-    assert any(owner in page.locator(".cw-page").text_content() for owner in OWNERS)
+    assert any(owner in page.locator("body").text_content() for owner in OWNERS)
     assert any(owner in data for owner in OWNERS)
     assert opened.there in page.get_by_text("Open to this network").text_content()
     _picture(page, pictures, "own-machine")
-    for room in ("Layers", "Samples", "Before you dig"):
+    for room in ("Layers", *ROOMS):
         page.get_by_role("link", name=room).click()
         page.get_by_text("Open to this network").wait_for()
+    page.get_by_role("link", name="Permissions").click()
+    page.get_by_text(PERSON).first.wait_for()
+    assert any(PERSON.encode() in frame for frame in frames if isinstance(frame, bytes)), "they can be read"
     context.close()
 
 
