@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
+import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
 from prospect.errors import GroundError
-from prospect.guard.inspection import file_name
-from prospect.guard.refusal import refuse_file
-from prospect.issues import IssueLog
+from prospect.pipeline.reading import LARGE, guarded
 from prospect.share.atomic import write_whole
-from prospect.sources.photos import Photo, photo_files
+from prospect.sources.photos import Photo, lay_out_pictures
 
 PICTURES = "photos"
 """Folder of a ground; nothing in it is ever part of a shared copy."""
@@ -36,24 +34,18 @@ def keep_pictures(ground_folder: Path, origin: Path, photos: Iterable[Photo]) ->
     GroundError
         When the ground cannot be written to.
     """
-    wanted = {photo.member: photo for photo in photos}
     target = ground_folder / PICTURES
     try:
         target.mkdir(exist_ok=True)
     except OSError as error:
         raise GroundError(f"{target.name} cannot be made: {error.strerror or error}.") from error
-    log = IssueLog(file_name(origin), "samples")
-    new = 0
-    with photo_files(origin, log) as files:
-        for member, file in files:
-            photo = wanted.get(member)
-            if photo is None or (target / photo.kept_as).is_file():
-                continue
-            content = file.read_bytes()
-            if hashlib.sha256(content).hexdigest() != photo.digest:
-                action = "Import it again when nothing else writes to it."
-                place = f"photo {photo.name}"
-                refuse_file(log, "another picture than was read", "the same picture", action, place=place)
-            write_whole(target / photo.kept_as, content)
-            new += 1
-    return new
+    new = tuple(photo for photo in photos if not (target / photo.kept_as).is_file())
+    if not new:
+        return 0
+    with tempfile.TemporaryDirectory(prefix="claywalk-") as name:
+        laid_out = Path(name)
+        # An archive is unpacked once more, and where foreign files are read.
+        guarded(lay_out_pictures, origin, "samples", "samples", new, laid_out, limits=LARGE)
+        for photo in new:
+            write_whole(target / photo.kept_as, (laid_out / photo.kept_as).read_bytes())
+    return len(new)

@@ -10,6 +10,7 @@ import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NoReturn
 
 from PIL import Image
 
@@ -160,6 +161,34 @@ def photo_files(path: Path, log: IssueLog) -> Iterator[list[tuple[str, Path]]]:
             yield _below(folder, log)
     else:
         yield _below(path, log)
+
+
+def lay_out_pictures(origin: Path, kind: str, photos: tuple[Photo, ...], folder: Path) -> None:
+    """Copy the pictures of photos, as they are, into a folder of ours under the names that a ground keeps them by.
+
+    Raises
+    ------
+    InputRefused
+        When a picture is no longer what was read.
+    """
+    log = IssueLog(file_name(origin), kind)
+    wanted = {photo.member: photo for photo in photos}
+    with photo_files(origin, log) as files:
+        for member, file in files:
+            photo = wanted.pop(member, None)
+            if photo is None:
+                continue
+            content = file.read_bytes()
+            if hashlib.sha256(content).hexdigest() != photo.digest:
+                _changed(log, photo)
+            (folder / photo.kept_as).write_bytes(content)
+    for photo in wanted.values():
+        _changed(log, photo)
+
+
+def _changed(log: IssueLog, photo: Photo) -> NoReturn:
+    action = "Import it again when nothing else writes to it."
+    refuse_file(log, "another picture than was read", "the same picture", action, place=f"photo {photo.name}")
 
 
 def as_samples(photos: tuple[Photo, ...]) -> tuple[Sample, ...]:
