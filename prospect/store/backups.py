@@ -86,7 +86,7 @@ def write_copy(records: Path, target: Path) -> None:
             raise RecordsDamaged(f"{records.name} is damaged: a copy of it is not sound.")
         flush(part)
         part.replace(target)
-        flush(target.parent)
+        _confirm(target)
     except sqlite3.Error as error:
         raise error_of(f"{records.name} could not be copied to {target}", error) from error
     except OSError as error:
@@ -100,6 +100,15 @@ def backup_path(records: Path, reason: str, now: datetime | None = None) -> Path
     """Return the name of a backup made at a moment (UTC), by default now."""
     stamp = (now or _now()).strftime(_STAMP)[:-3]
     return backups_folder(records) / f"records-{stamp}Z-{reason}.gpkg"
+
+
+def _confirm(target: Path) -> None:
+    try:
+        flush(target.parent)
+    except OSError:
+        # A copy that is said to be none must not be there.
+        target.unlink(missing_ok=True)
+        raise
 
 
 def back_up(records: Path, reason: str) -> Backup:

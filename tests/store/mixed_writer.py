@@ -68,10 +68,13 @@ def made(name: str) -> Sample:
 
 
 def paper_of(text: str, papers: Path) -> Path:
-    """Lay a paper of some thousand bytes into a folder and return its path."""
-    papers.mkdir(exist_ok=True)
-    path = papers / "letter of the owner.pdf"
-    path.write_bytes(f"%PDF-1.7 {text} ".encode() * 400)
+    """Lay a paper of some thousand bytes into a folder, unless it lies there, and return its path."""
+    path = papers / f"letter {hashlib.sha256(text.encode()).hexdigest()[:8]}.pdf"
+    if not path.exists():
+        papers.mkdir(exist_ok=True)
+        part = path.with_suffix(".part")
+        part.write_bytes(f"%PDF-1.7 {text} ".encode() * 400)
+        part.replace(path)
     return path
 
 
@@ -107,7 +110,8 @@ def digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else "missing"
 
 
-def _actions(ground: Ground, seed: int) -> Iterator[dict[str, Any]]:
+def actions(ground: Ground, seed: int) -> Iterator[dict[str, Any]]:
+    """Yield actions by chance, without end; an undo only where there is something to take back."""
     chance = random.Random(seed)
     count = undoable = 0
     kinds = (
@@ -151,7 +155,7 @@ def _say(word: str, what: object) -> None:
 
 def _write_without_end(folder: Path, seed: int) -> None:
     ground = Ground.open(folder)
-    for action in _actions(ground, seed):
+    for action in actions(ground, seed):
         _say("try", action)
         act(ground, action, folder.parent / "papers")
         _say("done", action)

@@ -1,102 +1,37 @@
 """Records all that the store asks of the disk, in its order: what SQLite writes and syncs, and what Python does.
 
-SQLite is watched by a virtual file system of its own kind, set before the usual one ("The SQLite OS Interface or
-VFS", sqlite.org/vfs.html): it passes everything on and notes it. Python's own files are watched by an audit hook
-(PEP 578) and around `os.fsync`. Nothing of the program is changed, and the program does not know.
+SQLite is listened to on its way to the disk; Python's own files are watched by an audit hook (PEP 578) and around
+`os.fsync`. Nothing of the program is changed, and the program does not know.
 """
 
 from __future__ import annotations
 
 import base64
-import ctypes
 import json
 import os
-import sqlite3
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TextIO
 
-_P, _I, _L = ctypes.c_void_p, ctypes.c_int, ctypes.c_int64
-_OK = 0
-
-_OPEN = ctypes.CFUNCTYPE(_I, _P, _P, _P, _I, _P)
-_DELETE = ctypes.CFUNCTYPE(_I, _P, ctypes.c_char_p, _I)
-_WRITE = ctypes.CFUNCTYPE(_I, _P, _P, _I, _L)
-_TRUNCATE = ctypes.CFUNCTYPE(_I, _P, _L)
-_SYNC = ctypes.CFUNCTYPE(_I, _P, _I)
-_CLOSE = ctypes.CFUNCTYPE(_I, _P)
-_OPEN_DIRECTORY = ctypes.CFUNCTYPE(_I, ctypes.c_char_p, _P)
-_SET_CALL = ctypes.CFUNCTYPE(_I, _P, ctypes.c_char_p, _P)
-_GET_CALL = ctypes.CFUNCTYPE(_P, _P, ctypes.c_char_p)
+from watched_sqlite import CannotRecord, Listener, Watch
 
 
-class _Vfs(ctypes.Structure):
-    """`struct sqlite3_vfs`, version 3."""
-
-    _fields_ = [
-        ("version", _I),
-        ("file_size", _I),
-        ("longest_path", _I),
-        ("next", _P),
-        ("name", ctypes.c_char_p),
-        ("data", _P),
-        ("open", _P),
-        ("delete", _P),
-        *(
-            (name, _P)
-            for name in [
-                "access",
-                "full_path",
-                "dl_open",
-                "dl_error",
-                "dl_sym",
-                "dl_close",
-                "random",
-                "sleep",
-            ]
-        ),
-        *((name, _P) for name in ["time", "last_error", "time_64", "set_call", "get_call", "next_call"]),
-    ]
-
-
-class _Methods(ctypes.Structure):
-    """`struct sqlite3_io_methods`, version 3."""
-
-    _fields_ = [
-        ("version", _I),
-        *(
-            (name, _P)
-            for name in ["close", "read", "write", "truncate", "sync", "size", "lock", "unlock", "is_locked"]
-        ),
-        *(
-            (name, _P)
-            for name in ["control", "sector", "properties", "shm_map", "shm_lock", "shm_barrier", "shm_unmap"]
-        ),
-        *((name, _P) for name in ["fetch", "unfetch"]),
-    ]
-
-
-class CannotRecord(Exception):
-    """This build of SQLite does not let itself be watched."""
-
-
-class Recording:
+class Recording(Listener):
     """Every step that was asked of the disk under one folder, a line of JSON each.
 
-    Steps: `create`, `write` and `truncate` of a file by its number, `sync` of a file, `sync names` of a folder,
+    The steps: `create`, `write` and `truncate` of a file by its number, `sync` of a file, `sync names` of a folder,
     `make folder`, `remove`, `rename`, `link`; and what the one who records says between them.
     """
 
     def __init__(self, root: Path, log: TextIO) -> None:
+        super().__init__()
         self.root = root.resolve()
         self.log = log
-        self.faults: list[str] = []
         self._numbers: dict[str, int] = {}
         self._next = 0
         self._plain: dict[str, bytes] = {}
         self._of_sqlite: set[str] = set()
-        self._busy = False
 
     def say(self, step: str, **what: Any) -> None:
         self.log.write(json.dumps({"step": step, **what}) + "\n")
@@ -151,7 +86,7 @@ class Recording:
 
     # What SQLite does.
 
-    def opened_by_sqlite(self, path: str, was_there: bool) -> int | None:
+    def opened(self, path: str, was_there: bool) -> int | None:
         name = self.inside(path)
         if not name or not Path(path).exists():
             return None
@@ -162,9 +97,17 @@ class Recording:
             return self.create(name)
         return self.number(name)
 
-    def by_file(self, step: str, file: int, **what: Any) -> None:
+    def wrote(self, file: int, offset: int, content: bytes) -> None:
         self.look()
-        self.say(step, file=file, **what)
+        self.say("write", file=file, offset=offset, content=base64.b85encode(content).decode())
+
+    def truncated(self, file: int, size: int) -> None:
+        self.look()
+        self.say("truncate", file=file, size=size)
+
+    def synced(self, file: int) -> None:
+        self.look()
+        self.say("sync", file=file)
 
     def removed(self, path: str) -> None:
         name = self.inside(path)
@@ -188,15 +131,15 @@ class Recording:
 
     def heard(self, event: str, given: tuple[Any, ...]) -> None:
         """Note an audit event of Python's; it comes just before what it tells of."""
-        if self._busy or event not in _HEARD:
+        if self.noting or event not in _HEARD:
             return
-        self._busy = True
+        self.noting = True
         try:
             _HEARD[event](self, *given)
         except BaseException as error:
             self.faults.append(f"{event} {given}: {error!r}")
         finally:
-            self._busy = False
+            self.noting = False
 
     def _heard_open(self, path: Any, _mode: Any, flags: int) -> None:
         if not isinstance(path, (str, bytes, os.PathLike)) or not flags & (os.O_WRONLY | os.O_RDWR):
@@ -262,7 +205,7 @@ class Recording:
             if path.is_dir():
                 self.names_synced(str(path))
             elif self.inside(str(path)):
-                self.by_file("sync", self.number(self.inside(str(path))))
+                self.synced(self.number(self.inside(str(path))))
 
         return noting
 
@@ -277,144 +220,6 @@ _HEARD: dict[str, Callable[..., None]] = {
     "os.symlink": Recording._heard_unknown,
     "os.truncate": Recording._heard_unknown,
 }
-
-
-class Watch:
-    """A virtual file system before SQLite's usual one; it lives as long as the process."""
-
-    def __init__(self, recording: Recording) -> None:
-        self.recording = recording
-        self.files: dict[int, tuple[int, _Methods]] = {}
-        self.tables: dict[int, _Methods] = {}
-        self.directory = ""
-        library = _library()
-        library.sqlite3_vfs_find.restype = _P
-        library.sqlite3_vfs_find.argtypes = [ctypes.c_char_p]
-        library.sqlite3_vfs_register.argtypes = [_P, _I]
-        self.usual_at = library.sqlite3_vfs_find(None)
-        self.usual = _Vfs.from_address(self.usual_at)
-        if self.usual.version < 3 or self.usual.name != b"unix":
-            raise CannotRecord("SQLite's usual way to the disk is not the one of version 3 for this system")
-        self.own = _Vfs.from_buffer_copy(self.usual)
-        self.own.name = b"watched"
-        self.own.next = None
-        self.calls = (_OPEN(self._open), _DELETE(self._delete), _OPEN_DIRECTORY(self._open_directory))
-        self.own.open = ctypes.cast(self.calls[0], _P)
-        self.own.delete = ctypes.cast(self.calls[1], _P)
-        # SQLite syncs the names of a folder inside its sync of a file and inside its delete; it opens the folder first.
-        self.usual_directory = _OPEN_DIRECTORY(
-            _GET_CALL(self.usual.get_call)(self.usual_at, b"openDirectory")
-        )
-        _SET_CALL(self.usual.set_call)(self.usual_at, b"openDirectory", ctypes.cast(self.calls[2], _P))
-        self.methods = (
-            _WRITE(self._write),
-            _TRUNCATE(self._truncate),
-            _SYNC(self._sync),
-            _CLOSE(self._close),
-        )
-        if library.sqlite3_vfs_register(ctypes.addressof(self.own), 1) != _OK:
-            raise CannotRecord("SQLite does not take another way to the disk")
-
-    def _open(self, _vfs: int, name: int | None, file: int, flags: int, out: int | None) -> int:
-        path = ctypes.string_at(name).decode() if name else ""
-        there = bool(path) and Path(path).exists()
-        result = _OPEN(self.usual.open)(self.usual_at, name, file, flags, out)
-        with self._noting():
-            number = self.recording.opened_by_sqlite(path, there) if path and result == _OK else None
-            if number is not None:
-                at = _P.from_address(file)
-                usual = _Methods.from_address(at.value or 0)
-                self.files[file] = (number, usual)
-                if at.value not in self.tables:
-                    table = _Methods.from_buffer_copy(usual)
-                    for method, call in zip(
-                        ("write", "truncate", "sync", "close"), self.methods, strict=True
-                    ):
-                        setattr(table, method, ctypes.cast(call, _P))
-                    self.tables[at.value or 0] = table
-                at.value = ctypes.addressof(self.tables[at.value or 0])
-        return int(result)
-
-    def _delete(self, _vfs: int, name: bytes, sync_folder: int) -> int:
-        path = name.decode()
-        there = Path(path).exists()
-        self.directory = ""
-        result = _DELETE(self.usual.delete)(self.usual_at, name, sync_folder)
-        with self._noting():
-            if result == _OK and there:
-                self.recording.removed(path)
-            self._note_directory()
-        return int(result)
-
-    def _write(self, file: int, content: int, size: int, offset: int) -> int:
-        number, usual = self.files[file]
-        with self._noting():
-            text = base64.b85encode(ctypes.string_at(content, size)).decode()
-            self.recording.by_file("write", number, offset=offset, content=text)
-        return int(_WRITE(usual.write)(file, content, size, offset))
-
-    def _truncate(self, file: int, size: int) -> int:
-        number, usual = self.files[file]
-        with self._noting():
-            self.recording.by_file("truncate", number, size=size)
-        return int(_TRUNCATE(usual.truncate)(file, size))
-
-    def _sync(self, file: int, flags: int) -> int:
-        number, usual = self.files[file]
-        self.directory = ""
-        result = _SYNC(usual.sync)(file, flags)
-        with self._noting():
-            self.recording.by_file("sync", number)
-            self._note_directory()
-        return int(result)
-
-    def _close(self, file: int) -> int:
-        _, usual = self.files.pop(file)
-        return int(_CLOSE(usual.close)(file))
-
-    def _open_directory(self, name: bytes, handle: int) -> int:
-        self.directory = str(Path(name.decode()).parent)
-        return int(self.usual_directory(name, handle))
-
-    def _note_directory(self) -> None:
-        if self.directory:
-            self.recording.names_synced(self.directory)
-
-    def _noting(self) -> _Noting:
-        return _Noting(self.recording)
-
-
-class _Noting:
-    """What goes wrong while noting is kept: SQLite cannot be told of it."""
-
-    def __init__(self, recording: Recording) -> None:
-        self.recording = recording
-        self.outer = False
-
-    def __enter__(self) -> None:
-        self.outer, self.recording._busy = self.recording._busy, True
-
-    def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> bool:
-        self.recording._busy = self.outer
-        if error is not None:
-            self.recording.faults.append(repr(error))
-        return True
-
-
-def _library() -> ctypes.CDLL:
-    """Return the very SQLite that Python's `sqlite3` uses: a symbol is looked for in what a library needs, too."""
-    import _sqlite3
-
-    library = ctypes.CDLL(getattr(_sqlite3, "__file__", None))
-    try:
-        library.sqlite3_vfs_register  # noqa: B018
-        version = library.sqlite3_libversion
-    except AttributeError as error:
-        raise CannotRecord("SQLite is hidden inside Python here") from error
-    version.restype = ctypes.c_char_p
-    if version().decode() != sqlite3.sqlite_version:
-        raise CannotRecord("another SQLite answers than the one that Python uses")
-    return library
 
 
 def watch(root: Path, log: TextIO) -> Recording:

@@ -162,22 +162,30 @@ def lines(process: subprocess.Popen[bytes]) -> Iterator[tuple[str, Any]]:
 
 
 def killed_run(
-    process: subprocess.Popen[bytes], folder: Path, seed: int, delay_s: float, restore: tuple[str, ...] = ()
+    process: subprocess.Popen[bytes],
+    folder: Path,
+    seed: int,
+    chance: random.Random,
+    restore: tuple[str, ...] = (),
 ) -> list[Any]:
-    """Let a writer run, kill it, and return everything that it said."""
+    """Let a writer run, kill it a random while after a random number of its words, and return all that it said."""
+    words, delay_s, writer_id = chance.randrange(40), chance.uniform(0.0, 0.02), 0
     assert process.stdin is not None
     task = {"folder": str(folder), "seed": seed, "restore": restore}
     process.stdin.write(json.dumps(task).encode() + b"\n")
     process.stdin.flush()
     said: list[Any] = []
     for word, what in lines(process):
-        if word == "pid":
-            time.sleep(delay_s)
-            os.kill(what, signal.SIGKILL)
-        elif word == "gone":
+        if word == "gone":
             return said
+        if word == "pid":
+            writer_id = what
         else:
             said.append((word, what))
+        if writer_id and len(said) >= words:
+            time.sleep(delay_s)
+            os.kill(writer_id, signal.SIGKILL)
+            writer_id, words = 0, sys.maxsize
     raise AssertionError("the nursery ended")
 
 
@@ -197,7 +205,7 @@ def test_killed_in_the_middle_of_saves_no_saved_action_is_lost(
             if number % KILLS_PER_GROUND == 0:
                 ground = Ground.create(tmp_path / f"{number}" / "ground", GroundSettings())
                 state = Expected()
-            said = killed_run(process, ground.folder, seed, chance.uniform(0.01, 0.25))
+            said = killed_run(process, ground.folder, seed, chance)
             journals += ground.records_path.with_name("records.gpkg-journal").exists()
             pending = None
             for word, what in said:
@@ -251,7 +259,7 @@ def test_killed_in_the_middle_of_a_restore_the_records_are_the_one_or_the_other(
     with nursery() as process:
         for _ in range(40):
             backups = (str(one.path), str(other.path))
-            said = killed_run(process, ground.folder, 0, chance.uniform(0.005, 0.15), backups)
+            said = killed_run(process, ground.folder, 0, chance, backups)
             assert not [what for word, what in said if word == "fault"]
             done += len(said)
             opened = Ground.open(ground.folder)
