@@ -95,13 +95,22 @@ def library_errors(log: IssueLog, what: str) -> Iterator[None]:
         raise
     except OVER_BAD_FILES as error:
         reason = re.sub(r"\s+", " ", str(error)).strip() or type(error).__name__
-        reason = re.sub(r"'?/[^\s']*/([^\s'/]+)'?", r"\1", reason)[:300]
+        reason = _without_folders(reason, log.file)[:300]
         where = _PLACE.search(reason)
         place = f"line {where[1]}, character {where[2]}" if where else ""
         action = "Export or download it again, perhaps in another form."
         refuse_file(log, _PLACE.sub("", reason).strip(), what, action, place=place)
     except Exception as error:
         refuse_for_fault(log, type(error).__qualname__, traceback.format_exc())
+
+
+def _without_folders(reason: str, name: str) -> str:
+    """Return a library's words with the names of files and without the folders they lie in, which may name people."""
+    start = r"(?:(?<![\w/\\])[A-Za-z]:)?(?<![\w.])[/\\]"
+    if name:
+        reason = re.sub(rf"'?{start}.*?[/\\]?{re.escape(name)}'?", lambda _: name, reason)
+    reason = re.sub(rf"(['\"]){start}[^'\"]*[/\\]([^'\"/\\]+)\1", r"\2", reason)
+    return re.sub(rf"{start}[^\s'\"]*[/\\]([^\s'\"/\\]+)", r"\1", reason)
 
 
 def choose_layer(path: Path, kind: str, wanted: str, log: IssueLog) -> str | None:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import base64
 import html
 import io
+import json
 import re
 import sqlite3
 import struct
+import subprocess
+import sys
 import zipfile
 import zlib
 from dataclasses import dataclass, replace
@@ -17,12 +20,25 @@ from urllib.parse import unquote
 import geopandas as gpd
 import pytest
 import rasterio
+from PIL import Image
+from pypdf import PdfReader
 from pyproj import Transformer
 from shapely.geometry import LineString, Point, box
 
 from prospect.cli import run
 from prospect.pipeline import choose, find_sites, score, share_content
-from prospect.share import EXCHANGE_SUFFIXES, Audience, FieldMapContent, write_exchange, write_field_map
+from prospect.records import Looked, Permission
+from prospect.share import (
+    EXCHANGE_SUFFIXES,
+    Audience,
+    FieldMapContent,
+    Request,
+    letter_sheet,
+    parcel_view,
+    slip_sheet,
+    write_exchange,
+    write_field_map,
+)
 from prospect.store import Ground
 
 CRS, WEST, NORTH = "EPSG:32709", 500_000.0, 4_737_000.0
@@ -64,9 +80,33 @@ PEOPLE = {
     "water": "Withycombe spring",
     "another parcel": "P-9932",
 }
+LEDGER = {
+    "who gave leave": "Hobart Larkspur",
+    "what they speak as": "widow of the miller Tarn",
+    "how it was said": "over the hedge at Easterday",
+    "conditions": "no dogs by the Wrenfield gate",
+    "note of a permission": "ring 01632 960177 after milking",
+    "name of a paper": "slip-of-Hobart-Larkspur",
+    "words of a paper": "signed at the Larkspur kitchen table",
+    "who refused": "Quillon Thrupp",
+    "who looked": "Nedward Corrie",
+    "what was seen": "well cap under the bean row of Ada",
+    "number of a ticket": "TKT-5581790",
+}
+PHOTO_MARKS = (b"JFIF\0", b"Exif\0", b"xmpmeta", b"\xff\xd8\xff\xe0", b"\xff\xd8\xff\xe1")
+TOLD_TO_A_HELPER = ("what was seen", "name of a photo")
+"""Somebody who comes along must know of a buried line; a photo's name is the name of its sample."""
+PICTURE = {
+    "name of a photo": "IMG-of-Ottilie-behind-the-barn",
+    "artist of a photo": "Ottilie Wrangham",
+    "words of a photo": "the Wrangham hollow at dusk",
+    "camera of a photo": "Serial-QX77-99120",
+}
 SPOT = (WEST + 613.37, NORTH - 911.83)
 LEAD = (WEST + 1307.41, NORTH - 1733.29)
 GRAVE = (WEST + 861.77, NORTH - 2411.59)
+SHOT = (WEST + 1839.19, NORTH - 1377.43)
+LOOKED = (WEST + 417.61, NORTH - 2077.13)
 
 
 @dataclass(frozen=True)
@@ -97,14 +137,68 @@ def planted(small_files, tmp_path_factory) -> Planted:
     Ground.open(ground).change_settings(name=PEOPLE["name of the ground"])
     for kind, path in files.items():
         assert run(["add", str(ground), kind, str(path)]) == 0, kind
+    photo = _photo(folder / f"{PICTURE['name of a photo']}.jpg")
+    assert run(["add", str(ground), "samples", str(photo)]) == 0
     opened = Ground.open(ground)
     assert set(opened.layers()) >= set(FILES) - {"samples"}
+    _plant_ledger(opened, folder)
     scored = score(opened, choose(opened))
     sites, outlines = find_sites(opened, scored, top=20)
     content = share_content(opened, scored, sites, outlines, today="2026-05-02")
     assert content.sites
     assert content.samples
     return Planted(ground, content)
+
+
+def _plant_ledger(ground: Ground, folder: Path) -> None:
+    paper = folder / f"{LEDGER['name of a paper']}.pdf"
+    paper.write_bytes(b"%PDF-1.4 " + LEDGER["words of a paper"].encode())
+    ground.permit(
+        Permission(
+            "P-4417",
+            "granted",
+            scope="dig",
+            person=LEDGER["who gave leave"],
+            speaks_as=LEDGER["what they speak as"],
+            how=LEDGER["how it was said"],
+            conditions=LEDGER["conditions"],
+            note=LEDGER["note of a permission"],
+        ),
+        document=paper,
+    )
+    ground.permit(Permission(PEOPLE["another parcel"], "refused", person=LEDGER["who refused"]))
+    for spot, clear in ((LOOKED, True), (SPOT, False)):
+        ground.note_looked(
+            Looked(
+                "utility_lines",
+                *_lonlat(spot),
+                clear=clear,
+                seen=LEDGER["what was seen"],
+                ticket=LEDGER["number of a ticket"],
+                person=LEDGER["who looked"],
+                seen_on="2026-04-30",
+            )
+        )
+
+
+def _photo(path: Path) -> Path:
+    """Write a photo that says who took it, with what and where, in Exif, a comment and XMP (Exif 2.32, 4.6)."""
+    lon, lat = _lonlat(SHOT)
+
+    def parts(degrees: float) -> tuple[float, float, float]:
+        minutes = abs(degrees) % 1 * 60
+        return float(int(abs(degrees))), float(int(minutes)), round(minutes % 1 * 60, 4)
+
+    exif = Image.Exif()
+    exif[0x010E], exif[0x013B] = PICTURE["words of a photo"], PICTURE["artist of a photo"]
+    exif.get_ifd(0x8769).update({0x9003: "2026:04:11 10:00:00", 0xA431: PICTURE["camera of a photo"]})
+    exif.get_ifd(0x8825).update(
+        {1: "S" if lat < 0 else "N", 2: parts(lat), 3: "W" if lon < 0 else "E", 4: parts(lon)}
+    )
+    packet = f"<x:xmpmeta xmlns:x='adobe:ns:meta/'>{PICTURE['artist of a photo']}</x:xmpmeta>".encode()
+    picture = Image.new("RGB", (64, 48), (120, 90, 60))
+    picture.save(path, "JPEG", exif=exif, comment=PICTURE["words of a photo"].encode(), xmp=packet)
+    return path
 
 
 def _plant_shapes(files: dict[str, Path]) -> None:
@@ -248,8 +342,9 @@ def test_others_find_no_secret(planted, tmp_path, tmp_path_factory, who, suffix)
     raw = _written(tmp_path, planted.content, OTHERS[who], suffix)
     haystack = everything_in(raw, suffix, tmp_path_factory.mktemp("look"))
     stems = {f"file of {kind}": Path(name).stem for kind, name in FILES.items()}
-    assert _leaks(haystack, PEOPLE | stems | _paths(planted)) == []
-    for spot in (SPOT, LEAD, GRAVE):
+    assert _leaks(haystack, PEOPLE | LEDGER | PICTURE | stems | _paths(planted)) == []
+    assert not [mark for mark in PHOTO_MARKS if mark in haystack]
+    for spot in (SPOT, LEAD, GRAVE, SHOT, LOOKED):
         assert not [way for way in place_spellings(spot, 4 if who == "public" else 5) if way in haystack]
 
 
@@ -301,10 +396,14 @@ def test_the_public_finds_no_parcel_and_no_exact_site(planted, tmp_path, tmp_pat
 
 @pytest.mark.parametrize("suffix", SUFFIXES)
 @pytest.mark.parametrize("who", CLOSE)
-def test_not_even_a_helper_gets_the_folders_of_this_machine(planted, tmp_path, tmp_path_factory, who, suffix):
+def test_not_even_a_helper_gets_papers_pictures_and_folders(planted, tmp_path, tmp_path_factory, who, suffix):
     raw = _written(tmp_path, planted.content, CLOSE[who], suffix)
     haystack = everything_in(raw, suffix, tmp_path_factory.mktemp("look"))
-    assert _leaks(haystack, _paths(planted) | {"another column": PEOPLE["another column"]}) == []
+    kept = {"another column": PEOPLE["another column"]} | {
+        what: secret for what, secret in (LEDGER | PICTURE).items() if what not in TOLD_TO_A_HELPER
+    }
+    assert _leaks(haystack, _paths(planted) | kept) == []
+    assert not [mark for mark in PHOTO_MARKS if mark in haystack]
 
 
 @pytest.mark.parametrize(
@@ -323,3 +422,114 @@ def test_the_search_finds_what_is_there(planted, tmp_path, tmp_path_factory, suf
     haystack = everything_in(raw, suffix, tmp_path_factory.mktemp("look"))
     assert set(_leaks(haystack, PEOPLE)) >= there
     assert [way for way in place_spellings(SPOT, 5) if way in haystack]
+
+
+def test_an_owners_letter_and_slip_tell_nothing_of_others(planted):
+    ground = Ground.open(planted.folder)
+    frames = {
+        name: gpd.read_file(ground.layers_folder / f"{name}.gpkg", layer=name) for name in ("water", "roads")
+    }
+    view = parcel_view(planted.content.parcels, "P-4417", [_lonlat(SPOT)], **frames)
+    theirs = ("owner", "name of the ground")
+    others = {what: secret for what, secret in PEOPLE.items() if what not in theirs}
+    stems = {f"file of {kind}": Path(name).stem for kind, name in FILES.items()}
+    for make in (letter_sheet, slip_sheet):
+        pdf = make(view, Request(writer=("Rowan Alder",)), units="metric", made_on="2026-05-02").pdf
+        reader = PdfReader(io.BytesIO(pdf))
+        said = [page.extract_text() for page in reader.pages] + [
+            repr(reader.metadata),
+            repr(reader.xmp_metadata),
+        ]
+        streams = [
+            item.get_data()
+            for number in range(1, len(reader.xref[0]) + 1)
+            if hasattr(item := reader.get_object(number), "get_data")
+        ]
+        haystack = b"\n".join((pdf, "\n".join(said).encode(), *streams))
+        assert _leaks(haystack, others | LEDGER | PICTURE | stems | _paths(planted)) == []
+        assert b"Quorrel" in haystack or make is slip_sheet  # whose letter it is
+
+
+def test_the_sites_command_answers_its_own_user_only(planted, capsys):
+    """`sites` tells whoever runs it which parcels a site touches, and never whose they are."""
+    capsys.readouterr()
+    assert run(["sites", str(planted.folder), "--json"]) == 0
+    said = capsys.readouterr()
+    sites = json.loads(said.out)["sites"]
+    assert any("P-4417" in site["parcels"] or PEOPLE["another parcel"] in site["parcels"] for site in sites)
+    told = {what: secret for what, secret in (PEOPLE | LEDGER | PICTURE).items() if what != "another parcel"}
+    assert _leaks((said.out + said.err).encode(), told | _paths(planted)) == []
+
+
+COMMAND = [sys.executable, "-c", "from prospect.cli import main; main()"]
+ILL = {
+    "letter-from-Zanthe.csv": (b"sample_id,lon,lat\nX,north,south\n", "samples"),
+    "plot-of-Zanthe.gpkg": (b"SQLite format 3\0" + b"x" * 5000, "parcels"),
+    "flight-of-Zanthe.tif": (b"II*\0" + b"\0" * 400, "elevation"),
+    "far-from-Zanthe.geojson": (
+        b'{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"x"},'
+        b'"geometry":{"type":"Point","coordinates":[10,50]}}]}',
+        "leads",
+    ),
+    "walk-of-Zanthe.gpx": (b"<!DOCTYPE gpx [<!ENTITY e 'x'>]><gpx>&e;</gpx>", "samples"),
+    "empty-of-Zanthe.zip": (b"", "soil"),
+    "gone-with-Zanthe.csv": (None, "samples"),
+}
+
+
+@pytest.mark.slow
+def test_a_refusal_names_the_file_and_never_its_folder(planted, tmp_path):
+    """What stands in a terminal is copied into questions to others."""
+    folder = tmp_path / USER / "private of Zanthe Quorrel"
+    folder.mkdir(parents=True)
+    for name, (content, kind) in ILL.items():
+        if content is not None:
+            (folder / name).write_bytes(content)
+        done = subprocess.run(
+            [*COMMAND, "add", str(planted.folder), kind, str(folder / name)],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        said = done.stdout + done.stderr
+        assert done.returncode == 3, said
+        assert name in said
+        assert "Traceback" not in said
+        secrets = {"user name": USER, "folder": str(folder.parent), "last folder": folder.name}
+        assert _leaks(said.encode(), secrets | LEDGER | {"another owner": PEOPLE["another owner"]}) == [], (
+            name
+        )
+
+
+def test_a_fault_of_the_program_names_nobody(planted, monkeypatch, capsys):
+    from prospect.cli import look
+
+    def fails(*_, **__):
+        raise RuntimeError(f"{PEOPLE['owner']} at {planted.folder}, {LEDGER['who gave leave']}")
+
+    monkeypatch.setattr(look, "find_sites", fails)
+    monkeypatch.delenv("CLAYWALK_DEBUG", raising=False)
+    capsys.readouterr()
+    assert run(["sites", str(planted.folder)]) == 1
+    said = capsys.readouterr()
+    assert "RuntimeError in prospect/cli/" in said.err
+    assert _leaks((said.out + said.err).encode(), PEOPLE | LEDGER | _paths(planted)) == []
+    assert "Zanthe" not in said.err
+
+
+def test_the_count_of_secrets_and_copies(planted, tmp_path, tmp_path_factory, figures):
+    """The search of every copy once more, for the figure that is printed."""
+    stems = {f"file of {kind}": Path(name).stem for kind, name in FILES.items()}
+    secrets = PEOPLE | LEDGER | PICTURE | stems | _paths(planted)
+    copies = leaks = 0
+    for audience in OTHERS.values():
+        for suffix in SUFFIXES:
+            folder = tmp_path / str(copies)
+            folder.mkdir()
+            raw = _written(folder, planted.content, audience, suffix)
+            leaks += len(_leaks(everything_in(raw, suffix, tmp_path_factory.mktemp("look")), secrets))
+            copies += 1
+    assert leaks == 0
+    figures["secrets"] = (
+        f"{len(secrets)} words and 5 places planted, {copies} copies for others searched, {leaks} leaks"
+    )
