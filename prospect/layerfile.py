@@ -39,6 +39,9 @@ class LayerSource:
         `read, kept, repaired, refused`.
     notes
         Sentences worth showing wherever the layer is used.
+    covers
+        West, south, east, north (m, the ground's CRS) of the box that shapes were kept from; None when nothing was
+        left out for lying elsewhere.
     """
 
     kind: str
@@ -50,6 +53,7 @@ class LayerSource:
     vintage: str = ""
     counts: Mapping[str, int] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    covers: tuple[float, float, float, float] | None = None
 
     def sentence(self) -> str:
         """Return the source in a few words, for a reason or a legend."""
@@ -124,6 +128,7 @@ def read_source(folder: Path, name: str) -> LayerSource:
     path = _existing(folder / f"{name}.source.json")
     content = json.loads(path.read_text(encoding="utf-8"))
     content["notes"] = tuple(content.get("notes", ()))
+    content["covers"] = tuple(content["covers"]) if content.get("covers") else None
     return LayerSource(**content)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 Usable = Literal["yes", "no", "unknown"]
@@ -12,6 +12,7 @@ Purpose = Literal["any", "earthenware", "stoneware", "white", "brick", "unfired"
 YesNoUnknown = Literal["yes", "no", "unknown"]
 PermissionStatus = Literal["asked", "granted", "refused", "withdrawn", "do-not-ask"]
 
+_KEPT_BACK = "Something here is to be left alone; whoever made this map knows what."
 _HEADS: dict[Verdict, str] = {
     "go": "Go",
     "ask first": "Ask first",
@@ -286,6 +287,8 @@ class LandCheck:
         What always holds before any hole.
     setbacks
         How far from the parcel lines to stay, the least certain first; empty when no parcel is near.
+    not_for_others
+        Those of the reasons that give away what must stay unpublished: a heritage site, a rare plant.
     """
 
     verdict: Verdict
@@ -293,6 +296,12 @@ class LandCheck:
     parcels: tuple[ParcelHit, ...]
     cautions: tuple[str, ...]
     setbacks: tuple[Setback, ...] = ()
+    not_for_others: tuple[str, ...] = ()
+
+    def for_others(self) -> LandCheck:
+        """Return the check fit for anybody but its maker; the verdict stays."""
+        kept = (_KEPT_BACK if reason in self.not_for_others else reason for reason in self.reasons)
+        return replace(self, reasons=tuple(dict.fromkeys(kept)), not_for_others=())
 
     @property
     def headline(self) -> str:

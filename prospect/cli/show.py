@@ -129,7 +129,7 @@ def _write_content(
     today: str,
 ) -> dict[str, Any]:
     scored = score(ground, choose(ground, purpose=purpose))
-    found, outlines = find_sites(ground, scored, deposit=deposit, top=top)
+    found, outlines = find_sites(ground, scored, deposit=deposit, top=top, on=today)
     content = share_content(ground, scored, found, outlines, today=today)
     write = write_field_map if product == "map" else write_exchange
     return {"sites": len(found), "spots": 0, "left_out": write(path, content, who), "notes": ()}

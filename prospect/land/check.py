@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
+from shapely.geometry.base import BaseGeometry
 
 from prospect.errors import WrongUsage
 from prospect.land.cautions import CAUTIONS
@@ -35,6 +37,8 @@ from prospect.types import BoolArray, FloatArray, IntArray
 
 PUBLIC_WAY_M = 5.0
 """A mapped road this near counts as being on it, for looking (own judgement)."""
+EDGE_M = 250.0
+"""This near the edge that a map was cut to, things beyond it may reach in (own judgement)."""
 _PRIVATE = ("private", "drive", "service")
 _LIKELIER_THAN_NOT = 0.5
 
@@ -61,6 +65,12 @@ class LandLayers:
     """The layers that say whose ground it is and what applies; None = the ground has no such layer.
 
     All in the grid's CRS, in the normal form (`parcel_id, owner, line_error_m` and `kind, name`).
+
+    Attributes
+    ----------
+    covers
+        The area that a layer was cut to when it was taken in; a layer without one was kept whole. Beyond it a map
+        shows nothing, which is not the same as nothing there.
     """
 
     parcels: gpd.GeoDataFrame | None = None
@@ -68,11 +78,19 @@ class LandLayers:
     wetlands: gpd.GeoDataFrame | None = None
     roads: gpd.GeoDataFrame | None = None
     keepouts: gpd.GeoDataFrame | None = None
+    covers: Mapping[str, BaseGeometry] = field(default_factory=dict)
 
     def restricting(self) -> dict[str, gpd.GeoDataFrame]:
         """Return the layers that keep-out rules read, by name, without those that are not there or empty."""
         frames = {name: getattr(self, name) for name in LAYER_TITLES}
         return {name: frame for name, frame in frames.items() if frame is not None and not frame.empty}
+
+    def reaches(self, name: str, eastings: FloatArray, northings: FloatArray) -> BoolArray:
+        """Whether a layer can be relied on at each of some positions: well inside the area it was cut to."""
+        area = self.covers.get(name)
+        if area is None:
+            return np.ones(len(eastings), bool)
+        return shapely.contains_xy(shapely.buffer(area, -EDGE_M), eastings, northings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +162,8 @@ class LandChecks:
             line_error_m = float(self._parcels.holdings.line_error_m[self._parcels.holding[first]])
             gps_error_m, own_m = float(self._gps_error_m[number]), self._terms.own_setback_m
             advice = tuple(setback(gps_error_m, line_error_m, one, own_m=own_m) for one in CONFIDENCES)
-        return LandCheck(self.verdict(number), self._found.reasons(number), hits, CAUTIONS, advice)
+        reasons, secrets = self._found.reasons(number), self._found.secrets(number)
+        return LandCheck(self.verdict(number), reasons, hits, CAUTIONS, advice, secrets)
 
     def verdict(self, number: int) -> Verdict:
         """Return one spot's verdict."""
@@ -254,6 +273,8 @@ def check_spots(
     if layers.parcels is None:
         found.note(NOT_KNOWN, np.arange(len(x)), lambda _spot, _about: (_NO_PARCELS,))
     else:
+        beyond = np.flatnonzero(~layers.reaches("parcels", x, y))
+        found.note(NOT_KNOWN, beyond, lambda _spot, _about: (_BEYOND_PARCELS,))
         parcels = read_parcels(layers.parcels, x, y, sigma, terms.line_error_m)
         _Leave(found, parcels, ledger, intent, on, terms).read()
     present = layers.restricting()
@@ -262,7 +283,8 @@ def check_spots(
     _read_hits(found, hits, seen)
     _read_seen(found, seen, rules, intent.scope)
     _read_unmapped(found, seen, rules, intent.scope, ledger.looked, (x, y), on)
-    _read_missing(found, seen, rules, intent.scope, set(present))
+    mapped = {layer: layers.reaches(layer, x, y) for layer in present}
+    _read_missing(found, seen, rules, intent.scope, mapped)
     if intent.scope == "look" and "roads" in present:
         _read_public_way(found, present["roads"], x, y)
     return LandChecks(found.weights(), x, y, errors, found, parcels, terms)
@@ -270,6 +292,10 @@ def check_spots(
 
 _NO_PARCELS = (
     "Whose ground this is is not known: there is no parcel layer. Add one, or ask at the land registry."
+)
+_BEYOND_PARCELS = (
+    "The parcel map was cut to a smaller area than this ground has now: add the parcels again, in place of what is "
+    "there."
 )
 _NO_PARCEL_HERE = (
     "No parcel is drawn here: a road, water, public ground or a gap in the map. "
@@ -442,28 +468,40 @@ def _read_hits(found: Findings, hits: ConstraintReadings, seen: OnSite) -> None:
         one = hits.hit(hit)
         return (f"{one.sentence()} Looked at and settled: {_told(seen, one.rule.key, spot)}.",)
 
+    def say(_spot: int, hit: int) -> tuple[str, ...]:
+        return (hits.hit(hit).sentence(),)
+
     numbers = np.arange(len(hits.spot))
-    for weight, which in ((STAY_OUT, hard), (ASK_FIRST, ~hard & ~settled)):
-        found.note(weight, hits.spot[which], lambda _spot, hit: (hits.hit(hit).sentence(),), numbers[which])
-    found.note(BESIDE, hits.spot[settled], say_settled, numbers[settled])
+    unpublished = np.array([rule.never_shared for rule in hits.rules], bool)[hits.rule]
+    for secret, sort in ((True, unpublished), (False, ~unpublished)):
+        for weight, which, words in (
+            (STAY_OUT, sort & hard, say),
+            (ASK_FIRST, sort & ~hard & ~settled, say),
+            (BESIDE, sort & settled, say_settled),
+        ):
+            found.note(weight, hits.spot[which], words, numbers[which], secret=secret)
 
 
 def _read_seen(found: Findings, seen: OnSite, rules: Sequence[KeepOutRule], scope: Scope) -> None:
     """Note what somebody saw on the spot."""
     holding = [rule for rule in rules if scope in rule.scopes and rule.effect != "no matter"]
     for rule in holding:
-        _note_seen(found, seen, rule.key, rule.title, rule.effect == "stay out", rule.reason)
+        hard = rule.effect == "stay out"
+        _note_seen(found, seen, rule.key, rule.title, rule.reason, hard=hard, secret=rule.never_shared)
     for layer, title in LAYER_TITLES.items():
         hard = any(rule.effect == "stay out" for rule in holding if rule.layer == layer)
         if any(rule.layer == layer for rule in holding):
-            _note_seen(found, seen, layer, title.capitalize(), hard, "")
+            _note_seen(found, seen, layer, title.capitalize(), "", hard=hard, secret=layer == "keepouts")
 
 
-def _note_seen(found: Findings, seen: OnSite, key: str, title: str, hard: bool, reason: str) -> None:
+def _note_seen(
+    found: Findings, seen: OnSite, key: str, title: str, reason: str, *, hard: bool, secret: bool
+) -> None:
     found.note(
         STAY_OUT if hard else ASK_FIRST,
         np.flatnonzero(seen.found(key)),
         lambda spot, _about: (f"{title}: seen here ({_told(seen, key, spot)}). {reason}".strip(),),
+        secret=secret,
     )
 
 
@@ -506,9 +544,13 @@ def _read_unmapped(
 
 
 def _read_missing(
-    found: Findings, seen: OnSite, rules: Sequence[KeepOutRule], scope: Scope, present: set[str]
+    found: Findings,
+    seen: OnSite,
+    rules: Sequence[KeepOutRule],
+    scope: Scope,
+    mapped: Mapping[str, BoolArray],
 ) -> None:
-    """Note the layers that are not there: nothing shown is not clear, unless somebody looked."""
+    """Note where there is no map of something: nothing shown is not clear, unless somebody looked."""
     open_layers: dict[str, BoolArray] = {}
     for layer in LAYER_TITLES:
         keys = [
@@ -516,9 +558,9 @@ def _read_missing(
             for rule in rules
             if rule.layer == layer and scope in rule.scopes and rule.effect != "no matter"
         ]
-        if layer not in present and keys:
+        if keys:
             one_by_one = np.logical_and.reduce([seen.clear(key) for key in keys])
-            open_layers[layer] = ~(seen.clear(layer) | one_by_one)
+            open_layers[layer] = ~(mapped.get(layer, False) | seen.clear(layer) | one_by_one)
     if not open_layers:
         return
     lacking = np.column_stack(list(open_layers.values()))

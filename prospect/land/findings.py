@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -33,12 +33,15 @@ class Finding:
         What the finding is about, a number for each entry of `spots`.
     say
         From spot and `about` to sentences; asked only when somebody wants the reasons.
+    secret
+        Whether the sentences give away what must stay unpublished.
     """
 
     weight: int
     spots: IntArray
     about: IntArray
     say: Say
+    secret: bool = False
 
 
 @dataclass(slots=True)
@@ -48,12 +51,20 @@ class Findings:
     count: int
     found: list[Finding] = field(default_factory=list)
 
-    def note(self, weight: int, spots: IntArray, say: Say, about: IntArray | None = None) -> None:
+    def note(
+        self,
+        weight: int,
+        spots: IntArray,
+        say: Say,
+        about: IntArray | None = None,
+        *,
+        secret: bool = False,
+    ) -> None:
         """Add a finding; spots in any order."""
         if len(spots):
             about = np.zeros(len(spots), np.intp) if about is None else about
             order = np.argsort(spots, kind="stable")
-            self.found.append(Finding(weight, spots[order], about[order], say))
+            self.found.append(Finding(weight, spots[order], about[order], say, secret))
 
     def weights(self) -> IntArray:
         """Return the heaviest weight at each spot."""
@@ -64,10 +75,17 @@ class Findings:
 
     def reasons(self, spot: int) -> tuple[str, ...]:
         """Return the sentences about one spot, the deciding ones first, each once."""
-        said: list[tuple[int, str]] = []
+        said = [(finding.weight, sentence) for finding, sentence in self._said(spot)]
+        said.sort(key=lambda pair: -pair[0])
+        return tuple(dict.fromkeys(sentence for _, sentence in said))
+
+    def secrets(self, spot: int) -> tuple[str, ...]:
+        """Return those sentences about one spot that give away what must stay unpublished."""
+        return tuple(dict.fromkeys(sentence for finding, sentence in self._said(spot) if finding.secret))
+
+    def _said(self, spot: int) -> Iterator[tuple[Finding, str]]:
         for finding in self.found:
             low, high = np.searchsorted(finding.spots, [spot, spot + 1])
             for about in finding.about[low:high].tolist():
-                said.extend((finding.weight, sentence) for sentence in finding.say(spot, about))
-        said.sort(key=lambda pair: -pair[0])
-        return tuple(dict.fromkeys(sentence for _, sentence in said))
+                for sentence in finding.say(spot, about):
+                    yield finding, sentence

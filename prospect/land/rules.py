@@ -58,6 +58,8 @@ class KeepOutRule:
         How long a record that the spot is clear holds when it names no end; None = until somebody sees otherwise.
     needs_ticket
         Whether such a record counts only with the number of a utility-location ticket.
+    never_shared
+        Whether where such a thing lies must not be told to anybody else.
     """
 
     key: str
@@ -73,6 +75,7 @@ class KeepOutRule:
     rank: int = field(default=50)
     lasts_days: int | None = None
     needs_ticket: bool = False
+    never_shared: bool = False
 
     def speaks_for(self, text: str) -> bool:
         """Whether one of the rule's phrases occurs, as whole words, in a shape's kind or name."""
@@ -156,6 +159,8 @@ def _own_rule(path: Path, shipped: dict[str, KeepOutRule]) -> KeepOutRule:
         faults.append(_fault(path.name, "effect", rule.effect, "stay out or ask first for a shipped rule"))
     if rule.layer != before.layer:
         faults.append(_fault(path.name, "layer", rule.layer, f"{before.layer}, as shipped"))
+    if before.never_shared and not rule.never_shared:
+        faults.append(_fault(path.name, "never_shared", "false", "true, as shipped"))
     if not set(before.scopes) <= set(rule.scopes):
         expected = f"at least {', '.join(before.scopes)}, as shipped"
         faults.append(_fault(path.name, "scopes", ", ".join(rule.scopes), expected))

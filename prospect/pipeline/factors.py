@@ -9,6 +9,7 @@ from functools import lru_cache
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 
 from prospect.cache import ArrayCache, content_key, file_key
 from prospect.catalogue import read_catalogue
@@ -121,6 +122,7 @@ def landscape_key(ground: Ground) -> str:
     return content_key(
         ALGORITHM,
         _layer_keys(ground),
+        [read_source(ground.layers_folder, name).covers for name in LAND_LAYERS if name in ground.layers()],
         dict(ground.rock_corrections()),
         _vocabulary_key(),
         [getattr(settings, name) for name in _SETTINGS_READ],
@@ -289,14 +291,18 @@ def _wet_ground(ground: Ground, grid: Grid) -> dict[str, FloatArray]:
 
 
 def _land(ground: Ground, grid: Grid) -> LandLayers:
-    there = set(ground.layers())
-    return LandLayers(
-        **{
-            name: read_vector_layer(ground.layers_folder, name).to_crs(grid.crs)
-            for name in LAND_LAYERS
-            if name in there
-        }
-    )
+    there = [name for name in LAND_LAYERS if name in ground.layers()]
+    stored = {name: read_vector_layer(ground.layers_folder, name) for name in there}
+    frames = {name: frame.to_crs(grid.crs) for name, frame in stored.items()}
+    boxes = {name: read_source(ground.layers_folder, name).covers for name in there}
+    covers = {
+        name: gpd.GeoSeries([shapely.segmentize(shapely.box(*cut), 1000.0)], crs=stored[name].crs)
+        .to_crs(grid.crs)
+        .iloc[0]
+        for name, cut in boxes.items()
+        if cut
+    }
+    return LandLayers(**frames, covers=covers)
 
 
 def _soil(ground: Ground, grid: Grid) -> ClassLayer:

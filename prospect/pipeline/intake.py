@@ -10,7 +10,7 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from pyproj import Transformer
+from pyproj import CRS, Transformer
 from shapely.geometry import box
 
 from prospect.errors import InputRefused, WrongUsage
@@ -35,6 +35,7 @@ from prospect.types import Bounds
 
 MARGIN_M = 2000.0
 """Shapes this far outside the ground are kept, so that distances are right at its edge (own judgement)."""
+_TURNING = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,10 +239,13 @@ def _keep_shapes(ground: Ground, reading: Reading, replace_layer: bool) -> tuple
                 f"{int((~near).sum())} of {len(near)} shapes lie outside this ground and were left out."
             )
         shapes = shapes[near.to_numpy()].reset_index(drop=True)
+    covers = None if area is None else area.padded(MARGIN_M)
     tables = {name: _only_used(table, shapes) for name, table in reading.tables.items()}
     folder = ground.layers_folder
     if not replace_layer and reading.kind in ground.layers():
-        shapes, repeated = _appended(read_vector_layer(folder, reading.kind), shapes)
+        there = read_vector_layer(folder, reading.kind)
+        covers = _both_cover(read_source(folder, reading.kind), covers, settings.crs, str(there.crs))
+        shapes, repeated = _appended(there, shapes)
         tables = {
             name: pd.concat([read_table(folder, reading.kind, name), table]).drop_duplicates(
                 ["mukey", "cokey"], ignore_index=True
@@ -255,11 +259,28 @@ def _keep_shapes(ground: Ground, reading: Reading, replace_layer: bool) -> tuple
         if reading.source.origin not in older.origin:
             origin = f"{older.origin} + {reading.source.origin}"
             reading = replace(reading, source=replace(reading.source, origin=origin))
-    source = replace(reading.source, notes=(*reading.source.notes, *notes))
+    source = replace(
+        reading.source,
+        notes=(*reading.source.notes, *notes),
+        covers=None if covers is None else tuple(covers),
+    )
     write_layer(folder, reading.kind, shapes, source, tables)
     if area is None and reading.kind in ("geology", "soil", "outline"):
         _set_area(ground, settings.crs, Bounds(*shapes.total_bounds), reading.kind)
     return tuple(notes)
+
+
+def _both_cover(older: LayerSource, covers: Bounds | None, crs: str, older_crs: str) -> Bounds | None:
+    """Return the box that both files were cut to, in the older one's CRS; None when neither was cut."""
+    if covers is not None and CRS(crs) != CRS(older_crs):
+        moved = Bounds(*Transformer.from_crs(crs, older_crs, always_xy=True).transform_bounds(*covers))
+        # A box that turns between two zones is taken a little smaller than what is drawn round it.
+        covers = moved.padded(-_TURNING * min(moved.width, moved.height))
+    if older.covers is None or covers is None:
+        return covers if older.covers is None else Bounds(*older.covers)
+    west, south, east, north = older.covers
+    inner = max(west, covers.west), max(south, covers.south), min(east, covers.east), min(north, covers.north)
+    return Bounds(*inner) if inner[0] <= inner[2] and inner[1] <= inner[3] else Bounds(0.0, 0.0, 0.0, 0.0)
 
 
 def _only_used(table: pd.DataFrame, shapes: gpd.GeoDataFrame) -> pd.DataFrame:

@@ -37,7 +37,8 @@ class Audience:
     Attributes
     ----------
     role
-        `self` sees everything. `helper` (somebody who comes along) sees everything too. `owner` sees their own
+        `self` sees everything. `helper` (somebody who comes along) sees everything but where heritage and rare
+        species lie. `owner` sees their own
         parcel and nothing beyond its line, no samples and no names. `public` sees the ground blurred to squares
         of `PUBLIC_BLOCK_M`: no owners, no parcels, no samples, no exact place. Neither of the last two sees what
         the ground and the files behind it are called.
@@ -90,11 +91,23 @@ def for_audience(content: FieldMapContent, audience: Audience) -> tuple[FieldMap
     NothingToWorkWith
         For an owner whose parcel is not in the parcel layer.
     """
-    if audience.sees_names:
+    if audience.role == "self":
         return content, ()
+    if audience.sees_names:
+        return _for_helper(content)
     if audience.role == "owner":
         return _for_owner(content, audience.parcel_id)
     return _for_public(content)
+
+
+def _for_helper(content: FieldMapContent) -> tuple[FieldMapContent, tuple[str, ...]]:
+    """Return everything but where heritage and rare species lie: that is told to nobody."""
+    if not any(report.land.not_for_others for report in content.readings.values()):
+        return content, ()
+    readings = {
+        rank: replace(report, land=report.land.for_others()) for rank, report in content.readings.items()
+    }
+    return replace(content, readings=readings), ("Where heritage sites and rare species lie.",)
 
 
 def block_side(grid: Grid, block_m: float = PUBLIC_BLOCK_M) -> float:

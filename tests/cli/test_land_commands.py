@@ -13,7 +13,18 @@ from prospect.cli import run
 from prospect.store import Ground
 
 TODAY = date.today()
-LAND_KEYS = {"lon", "lat", "for", "headline", "verdict", "reasons", "parcels", "cautions", "setbacks"}
+LAND_KEYS = {
+    "lon",
+    "lat",
+    "for",
+    "headline",
+    "verdict",
+    "reasons",
+    "parcels",
+    "cautions",
+    "setbacks",
+    "not_for_others",
+}
 PARCEL_KEYS = {"parcel_id", "owner", "chance_inside", "line_distance_m"}
 SETBACK_KEYS = {"confidence", "error_m", "own_m", "legal_m", "total_m", "sentence"}
 PERMIT_KEYS = {"parcel", "status", "standing", "sentence", "cautions", "entry"}

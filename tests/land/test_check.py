@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -304,6 +306,30 @@ def test_the_usual_cautions_are_always_there():
         "certifies",
     ):  # fmt: skip
         assert word in text
+
+
+def test_beyond_the_cut_of_a_map_nothing_is_clear(parcels, mapped, make):
+    layers = replace(mapped(parcels), covers={"keepouts": box(-900, -900, 440, 900)})
+    assert check(layers, permissions=[make.grant()], looked=make.all_seen()).verdict == "go"
+    closer = replace(layers, covers={"keepouts": box(-900, -900, 350, 900)})
+    answer = check(closer, permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "ask first"
+    assert answer.reasons[0].startswith("No map of keep-outs, and")
+    cut = replace(layers, covers={"parcels": box(-900, -900, 350, 900)})
+    answer = check(cut, permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "unknown"
+    assert "cut to a smaller area" in answer.reasons[0]
+
+
+def test_what_must_stay_unpublished_can_be_taken_out(parcels, mapped, make):
+    layers = mapped(parcels, keepouts=make.keepouts(("old kiln", "Quill Kiln", box(140, 40, 160, 60))))
+    answer = check(layers, permissions=[make.grant()], looked=make.all_seen())
+    assert answer.not_for_others == (answer.reasons[0],)
+    told = answer.for_others()
+    assert told.verdict == "stay out"
+    assert told.headline == "Stay out: something here is to be left alone; whoever made this map knows what."
+    assert "Kiln" not in str(told)
+    assert told.reasons[1:] == answer.reasons[1:]
 
 
 def test_many_spots_answer_as_one_does(parcels, mapped, make):
