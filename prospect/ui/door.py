@@ -7,13 +7,14 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 OWN_NAMES = ("127.0.0.1", "localhost", "[::1]")
+_THIS_MACHINE = ("127.0.0.1", "::1")
 _SAFE = ("GET", "HEAD")
 _SHUT = 1008  # RFC 6455 §7.4.1: the policy forbids it
 _HEADERS = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 
 
 class Door:
-    """Lets in what was asked of this machine by its own name, from a page of ours.
+    """Lets in what was asked by this machine of itself, by its own name, from a page of ours.
 
     Notes
     -----
@@ -28,10 +29,17 @@ class Door:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
-        if scope["type"] in ("http", "websocket") and not (is_asked_by_own_name(scope) and is_ours(scope)):
+        asked = scope["type"] in ("http", "websocket")
+        if asked and not (arrives_inside(scope) and is_asked_by_own_name(scope) and is_ours(scope)):
             await refuse(scope, receive, send, "This is not an address of the app.", 400)
         else:
             await self.app(scope, receive, send)
+
+
+def arrives_inside(scope: Scope) -> bool:
+    """Whether a request comes from this machine, over the way that no other machine can take."""
+    client, server = scope.get("client"), scope.get("server")
+    return bool(client and server and client[0] in _THIS_MACHINE and server[0] in _THIS_MACHINE)
 
 
 def is_asked_by_own_name(scope: Scope) -> bool:

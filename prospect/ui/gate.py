@@ -18,7 +18,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from prospect.ui.door import is_asked_by_own_name, is_ours, refuse
+from prospect.ui.door import arrives_inside, is_asked_by_own_name, is_ours, refuse
 from prospect.ui.gate_page import PAGE_HEADERS, gate_page
 from prospect.ui.visitor import ANOTHER_DEVICE, HEADER, Opening
 
@@ -34,7 +34,6 @@ _FIRST_DELAY_S = 0.25
 _CLIENTS_KEPT = 1000
 _LONGEST_BODY = 4096
 _LONGEST_WAIT_FOR_BODY_S = 10.0
-_THIS_MACHINE = ("127.0.0.1", "::1")
 _PASSED_ON = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto", "x-real-ip")
 Clock = Callable[[], float]
 
@@ -166,7 +165,7 @@ class Gate:
         """Answer one request."""
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
-        elif _arrives_inside(scope):
+        elif arrives_inside(scope):
             if is_asked_by_own_name(scope) and is_ours(scope) and not _is_passed_on(scope):
                 await self.app(_marked(scope, self._opening.own_word), receive, send)
             else:
@@ -239,12 +238,6 @@ class Gate:
             return False
         place = f"http://{server[0]}:{server[1]}"
         return place in self._opening.addresses and f"http://{hosts[0]}" == place
-
-
-def _arrives_inside(scope: Scope) -> bool:
-    """Whether a request comes from this machine, over the way that no other machine can take."""
-    client, server = scope.get("client"), scope.get("server")
-    return bool(client and server and client[0] in _THIS_MACHINE and server[0] in _THIS_MACHINE)
 
 
 def _is_passed_on(scope: Scope) -> bool:

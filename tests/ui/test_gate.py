@@ -495,6 +495,9 @@ def test_the_door_of_an_app_that_is_not_open():
     # The library would ask an outside server for this machine's address to judge such a name.
     assert not own("/_stcore/stream", kind="websocket", origin="http://evil.example").opened
     assert own(host="evil.example").status == 400
+    # However the server was told to listen: a program on another machine can name any Host it likes.
+    for client, server in ((PHONE, HERE), (PHONE, "127.0.0.1"), ("127.0.0.1", HERE)):
+        assert Ask(Door(BEHIND), client, server, f"localhost:{PORT}")().status == 400
 
 
 @settings(max_examples=300, deadline=None)
