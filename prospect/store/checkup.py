@@ -111,9 +111,10 @@ def _is_behind(changes: list[Change], newest: Backup | None) -> bool:
 
 
 def _backup_finding(records: Path, changes: list[Change], now: datetime) -> Finding:
-    backups = backups_of(records)
-    bad = [backup.path.name for backup in backups if not is_sound(backup.path)]
-    good = [backup for backup in backups if backup.path.name not in bad]
+    sound = {backup: is_sound(backup.path) for backup in backups_of(records)}
+    good = [backup for backup in sound if sound[backup]]
+    # A save meanwhile may have removed one that was no longer kept.
+    bad = [backup.path.name for backup in sound if not sound[backup] and backup.path.exists()]
     behind = _is_behind(changes, good[0] if good else None)
     words = [
         f"{len(good)}, the newest {_age(now - good[0].at)} old: {good[0].path.name}" if good else "none yet"
