@@ -1,4 +1,4 @@
-"""Commands that start a ground and fill it: new, set, add, log, remove, check, layers, rocks."""
+"""Commands that start a ground and fill it: new, set, add, log, remove, check, layers, rocks, undo."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from prospect.cli.opening import open_for_looking, open_for_saving
 from prospect.cli.printing import note, print_json, print_log, print_table
 from prospect.errors import InputRefused, WrongUsage
 from prospect.issues import IssueLog
@@ -96,8 +97,8 @@ def new(
 @as_json
 def set_(folder: Path, pairs: tuple[str, ...], as_json: bool) -> None:
     """Change settings of the ground, or list them with what each is for."""
-    ground = Ground.open(folder)
     changes = dict(parse_setting(pair) for pair in pairs)
+    ground = open_for_saving(folder) if changes else open_for_looking(folder)
     settings = ground.change_settings(**changes) if changes else ground.settings
     rows = [
         {"setting": key, "value": getattr(settings, key), "what it is for": SETTING_TEXTS.get(key, "")}
@@ -141,7 +142,15 @@ def add(
 ) -> None:
     """Import a file or folder as a layer or as records; the same KIND again joins."""
     wording = Wording(crs=crs, mapping=_mapping(mapping), legend=legend)
-    _take(Ground.open(folder), kind, path, wording, replace_layer=replace_layer, large=large, as_json=as_json)
+    _take(
+        open_for_saving(folder),
+        kind,
+        path,
+        wording,
+        replace_layer=replace_layer,
+        large=large,
+        as_json=as_json,
+    )
 
 
 @click.command(short_help="Import samples and holes.")
@@ -153,7 +162,9 @@ def add(
 def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, as_json: bool) -> None:
     """Import samples and holes from a CSV or GPX file (the same as `add DIR samples`)."""
     wording = Wording(crs=crs, mapping=_mapping(mapping))
-    _take(Ground.open(folder), "samples", path, wording, replace_layer=False, large=False, as_json=as_json)
+    _take(
+        open_for_saving(folder), "samples", path, wording, replace_layer=False, large=False, as_json=as_json
+    )
 
 
 @click.command(short_help="Take a layer out; never records.")
@@ -162,7 +173,7 @@ def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, as_json: b
 @as_json
 def remove(folder: Path, name: str, as_json: bool) -> None:
     """Take a layer out of the ground; your records are never taken out."""
-    remove_layer(Ground.open(folder), name)
+    remove_layer(open_for_saving(folder), name)
     if as_json:
         print_json({"removed": name})
         return
@@ -215,7 +226,7 @@ def check(
 @as_json
 def layers(folder: Path, as_json: bool) -> None:
     """Say what is there, what is missing, what that costs the score, and where it can be had."""
-    states = layer_states(Ground.open(folder))
+    states = layer_states(open_for_looking(folder))
     if as_json:
         print_json({"layers": states})
         return
@@ -233,7 +244,7 @@ def layers(folder: Path, as_json: bool) -> None:
 @as_json
 def rocks(folder: Path, corrections: tuple[str, ...], as_json: bool) -> None:
     """Show how each map unit's wording was read; --set keeps a reading of your own."""
-    ground = Ground.open(folder)
+    ground = open_for_saving(folder) if corrections else open_for_looking(folder)
     if corrections:
         correct_rocks(ground, corrections)
     readings = rock_readings(ground)
@@ -252,7 +263,21 @@ def rocks(folder: Path, corrections: tuple[str, ...], as_json: bool) -> None:
     )
 
 
-COMMANDS = (new, set_, add, log, remove, check, layers, rocks)
+@click.command(short_help="Take back the last thing that was saved.")
+@folder_argument
+@as_json
+def undo(folder: Path, as_json: bool) -> None:
+    """Take back the last thing that was saved; nothing is lost, and layers stay as they are."""
+    change = open_for_saving(folder).undo()
+    if as_json:
+        print_json({"taken_back": {"revision": change.revision, "at": change.at, "action": change.action}})
+        return
+    click.echo(
+        f"Taken back: change {change.revision} of {change.at[:16].replace('T', ' ')} UTC, {change.action}."
+    )
+
+
+COMMANDS = (new, set_, add, log, remove, check, layers, rocks, undo)
 
 
 def _take(

@@ -11,6 +11,7 @@ import click
 
 from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
 from prospect.cli.land import land_words, print_land
+from prospect.cli.opening import open_for_looking
 from prospect.cli.printing import note, percent, print_json, print_table, write_csv
 from prospect.pipeline import (
     choose,
@@ -24,7 +25,6 @@ from prospect.pipeline import (
 )
 from prospect.records import PURPOSES, GroundReport, ModelReading, Site
 from prospect.share import Audience, write_exchange
-from prospect.store import Ground
 from prospect.text import plain
 
 purpose_option = click.option("--purpose", type=click.Choice(PURPOSES), help="What the clay is wanted for.")
@@ -47,7 +47,7 @@ def score_(
     folder: Path, deposits: tuple[str, ...], purpose: str | None, models: tuple[Path, ...], as_json: bool
 ) -> None:
     """Score the ground for every deposit model; write the maps under derived/ and print a summary."""
-    ground = Ground.open(folder)
+    ground = open_for_looking(folder)
     choice = choose(ground, deposits, purpose, models)
     scored = score(ground, choice)
     rows: list[dict[str, Any]] = scored.summary()
@@ -109,7 +109,7 @@ def sites(
     as_json: bool,
 ) -> None:
     """Rank the candidate sites of the ground."""
-    ground = Ground.open(folder)
+    ground = open_for_looking(folder)
     scored = score(ground, choose(ground, purpose=purpose))
     today = date.today().isoformat()
     found, outlines = find_sites(ground, scored, deposit=deposit, top=top, min_area_ha=min_area_ha, on=today)
@@ -132,7 +132,7 @@ def sites(
 @as_json
 def why(folder: Path, lon: float, lat: float, purpose: str | None, everything: bool, as_json: bool) -> None:
     """Say everything known about a spot: every criterion, whose ground it is, every caution."""
-    ground = Ground.open(folder)
+    ground = open_for_looking(folder)
     scored = score(ground, choose(ground, purpose=purpose))
     report = ground_report(ground, scored, lon, lat, on=date.today().isoformat())
     if as_json:
@@ -150,7 +150,7 @@ def why(folder: Path, lon: float, lat: float, purpose: str | None, everything: b
 @as_json
 def probe_(folder: Path, points: Path, out: Path, crs: str, purpose: str | None, as_json: bool) -> None:
     """Write the scores at many points to a CSV."""
-    ground = Ground.open(folder)
+    ground = open_for_looking(folder)
     table = probe(score(ground, choose(ground, purpose=purpose)), read_probe_points(points, crs))
     write_csv(out, table)
     said = int(table["favourability"].notna().sum())

@@ -7,24 +7,22 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import click
+
 from prospect.cli.printing import note
 from prospect.store import Ground
 
 
-@contextlib.contextmanager
-def open_for_saving(folder: Path) -> Iterator[Ground]:
-    """Open a ground and hold it as long as the context lasts.
+def open_for_saving(folder: Path) -> Ground:
+    """Open a ground and hold it until the command ends.
 
     Raises
     ------
     GroundError
         When it cannot be opened, or another program has it open; the message says who.
     """
-    ground = Ground.open(folder)
-    with ground.held() as held:
-        if held.taken_over is not None:
-            note(held.sentence())
-        yield ground
+    ground: Ground = click.get_current_context().with_resource(_held(folder))
+    return ground
 
 
 def open_for_looking(folder: Path) -> Ground:
@@ -35,3 +33,12 @@ def open_for_looking(folder: Path) -> Ground:
         return ground
     note(f"{folder} is open in another program ({holder.sentence()}): looking only.")
     return replace(ground, read_only=f"{holder.sentence()} has it open.")
+
+
+@contextlib.contextmanager
+def _held(folder: Path) -> Iterator[Ground]:
+    ground = Ground.open(folder)
+    with ground.held() as held:
+        if held.taken_over is not None:
+            note(held.sentence())
+        yield ground

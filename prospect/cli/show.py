@@ -10,6 +10,7 @@ import click
 
 from prospect.cli.ground import as_json, folder_argument
 from prospect.cli.look import purpose_option
+from prospect.cli.opening import open_for_looking
 from prospect.cli.printing import print_json
 from prospect.errors import GroundError, WrongUsage
 from prospect.pipeline import choose, find_sites, read_probe_points, score, share_content
@@ -76,7 +77,7 @@ def share(
     who = Audience.named(audience)
     product = _product(path, who, product)
     today = date.today().isoformat()
-    ground = Ground.open(folder)
+    ground = open_for_looking(folder)
     try:
         if product in ("letter", "slip"):
             said = _write_paper(ground, path, who, product, deposit, purpose, top, today, **asked)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -277,3 +278,29 @@ def test_a_faulty_model_is_refused_with_the_key_path(
     told = answer(capsys, "check", "deposit", mine, code=3)
     assert told["verdict"] == "refused"
     assert any(place in f"{problem['place']} {problem['value']}" for problem in told["problems"])
+
+
+def test_a_command_holds_the_ground_and_lets_it_go(small_ground: Path, tmp_path: Path, capsys) -> None:
+    folder = tmp_path / "held"
+    shutil.copytree(small_ground, folder)
+    lock = folder / "records.lock"
+    assert run(["set", str(folder), "purpose=brick"]) == 0
+    assert not lock.exists()
+    lock.write_text(json.dumps({"host": "the other laptop", "user": "Tov", "pid": 3, "since": "2031-01-01"}))
+    capsys.readouterr()
+    for command in (
+        ["set", "purpose=any"],
+        ["log", str(tmp_path / "none.csv")],
+        ["remove", "geology"],
+        ["rocks", "--set", "Kg=granite:1"],
+        ["permit", "001", "--status", "asked"],
+        ["looked", "-129.0", "-47.5", "utility_lines", "--seen", "nothing"],
+        ["undo"],
+    ):
+        assert run([command[0], str(folder), *command[1:]]) == 4, command
+        assert "open already: Tov on the other laptop" in capsys.readouterr().err
+    assert run(["sites", str(folder), "--top", "1"]) == 0
+    assert "looking only" in capsys.readouterr().err
+    lock.unlink()
+    assert run(["undo", str(folder)]) == 0
+    assert "Taken back: change" in capsys.readouterr().out

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ctypes
 import shutil
+import subprocess
+import sys
 import time
 
 import pytest
@@ -132,3 +134,21 @@ def test_the_readers_are_loaded_ahead_for_the_commands_that_read(files, ground):
     assert reads_a_file(["score", "here", "--model=mine.toml"])
     for other in (["demo"], ["sites", "here"], ["check", "--help"], ["new", "here"], [], ["app", "here"]):
         assert not reads_a_file(other)
+
+
+@pytest.mark.slow
+def test_the_time_of_a_check_is_told(small_files, figures):
+    words = [sys.executable, "-c", "from prospect.cli import main; main()", "check", "samples"]
+    seconds = []
+    for _ in range(3):
+        began = time.perf_counter()
+        done = subprocess.run(
+            [*words, str(small_files["samples"])], capture_output=True, text=True, check=False
+        )
+        seconds.append(time.perf_counter() - began)
+        assert done.returncode == 0
+        assert "Read 3, kept 2" in done.stdout
+        assert "Traceback" not in done.stderr
+    figures["checking a small table by command"] = (
+        f"{min(seconds):.1f} s, start and end of the program included"
+    )
