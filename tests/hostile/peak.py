@@ -16,6 +16,22 @@ MOST_MB = 500.0
 
 MOST_S_OF_A_BOMB = 5.0
 
+FAULTS = frozenset(
+    f"builtins.{name}"
+    for name in (
+        "AssertionError",
+        "AttributeError",
+        "IndexError",
+        "KeyError",
+        "NameError",
+        "RecursionError",
+        "TypeError",
+        "UnboundLocalError",
+        "ZeroDivisionError",
+    )
+)
+"""Errors that no library of ours raises over a bad file: where one lies behind a refusal, the program is at fault."""
+
 
 @dataclass(frozen=True)
 class Taken:
@@ -45,6 +61,12 @@ class Taken:
     cpu_s: float
     wall_s: float
 
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What was wrong with the program over this file, whatever the user was told; empty when nothing was."""
+        met = self.how not in ("result", "refusal")
+        return (*((f"{self.how}: {self.message}",) if met else ()), *sorted(FAULTS & set(self.causes)))
+
 
 def read_apart(
     kind: str, path: Path, wording: Wording | None = None, limits: Limits | None = None, read=read_file
@@ -70,4 +92,5 @@ def read_apart(
     if trial.how == "refusal":
         error, causes = trial.content
         return Taken("refusal", str(error), getattr(error, "log", None), causes, *took)
-    return Taken(trial.how, str(trial.content), None, (), *took)
+    told = "\n".join(trial.content) if trial.how == "fault" else str(trial.content or "")
+    return Taken(trial.how, told, None, (), *took)

@@ -18,8 +18,11 @@ from rasterio.windows import Window
 from shapely.geometry import box
 
 from prospect.guard.worker import Limits
+from prospect.sources.reading import Wording
 
 sys.path.insert(0, str(Path(__file__).parent))
+import hungry
+from corpus import CASES
 from peak import MOST_MB, MOST_S_OF_A_BOMB, read_apart
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no process is copied there")
@@ -207,6 +210,27 @@ def test_a_bomb_costs_little(bomb, tmp_path, figures):
     )
 
 
+@pytest.mark.slow
+def test_hostile_inputs_are_met_alike_in_the_process_that_reads_files(tmp_path, figures):
+    # Every fifth, for the time it takes; the corpus itself says what must come of each.
+    met, worst_mb = [], 0.0
+    for number, case in enumerate(CASES[::5]):
+        if case.kind == "deposit":
+            continue
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        path = case.build(folder)
+        legend = case.legend(folder) if case.legend else None
+        taken = read_apart(case.kind, path, Wording(crs=case.crs, mapping=case.mapping, legend=legend))
+        worst_mb = max(worst_mb, taken.peak_mb)
+        if taken.faults or taken.peak_mb > MOST_MB or taken.cpu_s > MOST_S_OF_A_BOMB:
+            met.append((str(case), taken.faults, taken.peak_mb, taken.cpu_s))
+    assert not met
+    figures["hostile files, each in a process of its own"] = (
+        f"at most {worst_mb:.0f} MB resident of every fifth"
+    )
+
+
 _WORST = {"mb": 0.0, "s": 0.0}
 
 
@@ -214,28 +238,12 @@ def test_the_measure_sees_what_is_taken(tmp_path):
     # Checked against what is known to be taken: 300 MB held at once.
     path = tmp_path / "any.csv"
     path.write_text("x", encoding="utf-8")
-    little = read_apart("samples", path, read=_takes_nothing)
-    much = read_apart("samples", path, read=_takes_300_mb)
+    little = read_apart("samples", path, read=hungry.takes_nothing)
+    much = read_apart("samples", path, read=hungry.takes_300_mb)
     assert 295 < much.peak_mb - little.peak_mb < 330
-    assert read_apart("samples", path, read=_fails).how == "fault"
-    assert read_apart("samples", path, read=_takes_300_mb, limits=Limits(memory_mb=700)).how == "memory"
-
-
-def _takes_nothing(kind, path, wording):
-    return _Nothing()
-
-
-def _takes_300_mb(kind, path, wording):
-    held = b"1" * 300_000_000
-    return _Nothing() if held else None
-
-
-def _fails(kind, path, wording):
-    raise KeyError(kind)
-
-
-class _Nothing:
-    log = None
+    (fault,) = read_apart("samples", path, read=hungry.fails).faults
+    assert fault.startswith("fault: KeyError\nTraceback")
+    assert read_apart("samples", path, read=hungry.takes_300_mb, limits=Limits(memory_mb=700)).how == "memory"
 
 
 @pytest.mark.parametrize(
@@ -291,8 +299,6 @@ def test_a_soil_survey_in_an_archive_is_read_within_the_limit(real_data, tmp_pat
 
 
 def test_another_open_map_is_read_within_the_limit(real_data):
-    from prospect.sources.reading import Wording
-
     path = real_data("geology-saa2017/geology.shp")
     taken = read_apart("geology", path, Wording(mapping={"unit": "Type"}))
     assert taken.how == "result", taken
