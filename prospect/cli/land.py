@@ -12,7 +12,6 @@ import click
 import geopandas as gpd
 
 from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
-from prospect.cli.opening import open_for_looking, open_for_saving
 from prospect.cli.printing import note, print_json
 from prospect.errors import WrongUsage
 from prospect.land import (
@@ -22,6 +21,7 @@ from prospect.land import (
     owners_of,
     parcel_names,
     standing,
+    unmapped_rules,
     unmatched_permissions,
     why_not_clear,
 )
@@ -66,7 +66,7 @@ def land(
     as_json: bool,
 ) -> None:
     """Say whose ground a spot is, how near the line, what applies there and whether to go."""
-    ground = open_for_looking(folder)
+    ground = Ground.open(folder)
     intent = Intent(scope, machine, depth_m, volume_m3, amount_kg, sells)
     check = land_check(ground, lon, lat, scope=intent, gps_error_m=gps_error_m, on=_today())
     _say_unmatched(ground)
@@ -74,6 +74,11 @@ def land(
         print_json({"lon": lon, "lat": lat, "for": scope, **land_words(check)})
         return
     print_land(check)
+    keys = [rule.key for rule in unmapped_rules(scope, keep_out_rules(ground))]
+    if check.verdict != "stay out" and any(
+        reason.startswith("Nobody has yet looked") for reason in check.reasons
+    ):
+        note(f"Note what you saw with: claywalk looked DIR LON LAT KEEPOUT --seen TEXT ({', '.join(keys)})")
 
 
 @click.command(short_help="Note what an owner was asked and said.")
@@ -118,7 +123,7 @@ def permit(
     as_json: bool,
 ) -> None:
     """Add an entry to the permission ledger; entries are never changed, a person's latest answer speaks for them."""
-    ground = open_for_saving(folder)
+    ground = Ground.open(folder)
     parcels = _parcels(ground)
     entry = Permission(
         parcel_id=_known_parcel(parcel, parcels),
@@ -192,10 +197,11 @@ def looked(
     KEEPOUT is the key of a rule (utility_lines, well_or_septic, unmarked_grave, …), or keepouts, water, wetlands
     or roads for everything of a map that this ground does not have.
     """
-    ground = open_for_saving(folder)
+    ground = Ground.open(folder)
     today = _today()
     rules = {rule.key: rule for rule in keep_out_rules(ground)}
-    key = _known_keepout(keepout, (*rules, *LAYER_TITLES))
+    restricting = [key for key, rule in rules.items() if rule.effect != "no matter"]
+    key = _known_keepout(keepout, (*restricting, *LAYER_TITLES))
     land_check(ground, lon, lat, on=today)
     entry = Looked(
         keepout=key,
@@ -218,9 +224,9 @@ def looked(
     why = why_not_clear(saved, rule, today) if saved.clear else ""
     end = ends_on(saved, rule) if saved.clear else ""
     word = "not clear" if not saved.clear else "does not count" if why else "clear"
-    until_when = f", until {end}" if end and not why else ""
-    reason = f": {why}" if why else ""
-    sentence = f"{title}: {word}{reason} within {saved.radius_m:g} m of this spot{until_when}."
+    until_when = f" until {end}" if end and not why else ""
+    said = f"does not count: {why}" if why else f"{word} within {saved.radius_m:g} m of this spot{until_when}"
+    sentence = f"{title}: {said}."
     if as_json:
         print_json(
             {

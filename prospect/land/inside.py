@@ -18,6 +18,8 @@ REACH_SIGMAS = 7.0
 """Ground farther away than this holds at most exp(-7²/2) = 2.3e-11 of the chance, all shapes together."""
 _FAR_SIGMAS = 8.5
 """Beyond this distance T(h, x) ≤ Φ(-h)/2 < 1e-17: only the angle of an edge counts."""
+RUN_EDGES = 32
+"""Edges that are looked at together when an outline is long."""
 _TOUCHING = 1e-12
 _EDGES_AT_ONCE = 200_000
 _THREADS = 2
@@ -26,7 +28,7 @@ _WORTH_SPLITTING = 500
 
 @dataclass(frozen=True, slots=True)
 class EdgeTable:
-    """The edges of many shapes in one ragged array.
+    """The edges of many shapes in one ragged array, in runs of neighbouring edges.
 
     Attributes
     ----------
@@ -34,14 +36,21 @@ class EdgeTable:
         (edges, 2) corners, m.
     side
         (edges,) +1 where the shape lies to the left of the edge, -1 where it lies to the right.
+    runs
+        (runs + 1,) where each run of at most `RUN_EDGES` edges of one ring begins.
     first
-        (shapes + 1,) where each shape's edges begin.
+        (shapes + 1,) where each shape's runs begin.
+    low, high
+        (runs, 2) corners of the box around each run, m.
     """
 
     starts: FloatArray
     ends: FloatArray
     side: FloatArray
+    runs: IntArray
     first: IntArray
+    low: FloatArray
+    high: FloatArray
 
     @classmethod
     def of(cls, shapes: np.ndarray) -> EdgeTable:
@@ -51,15 +60,20 @@ class EdgeTable:
         parts, of_part = parts[areal], of_part[areal]
         rings, of_ring = shapely.get_rings(parts, return_index=True)
         if not len(rings):
-            nothing = np.empty((0, 2))
-            return cls(nothing, nothing, np.empty(0), np.zeros(len(shapes) + 1, np.intp))
+            nothing, none = np.empty((0, 2)), np.zeros(1, np.intp)
+            first = np.zeros(len(shapes) + 1, np.intp)
+            return cls(nothing, nothing, np.empty(0), none, first, nothing, nothing)
         outer = np.diff(of_ring, prepend=-1) != 0
         ring_side = np.where(shapely.is_ccw(rings) == outer, 1.0, -1.0)
         corners, ring = shapely.get_coordinates(rings, return_index=True)
         joined = ring[1:] == ring[:-1]
-        shape = of_part[of_ring[ring[1:][joined]]]
-        first = np.searchsorted(shape, np.arange(len(shapes) + 1))
-        return cls(corners[:-1][joined], corners[1:][joined], ring_side[ring[1:][joined]], first)
+        starts, ends, ring = corners[:-1][joined], corners[1:][joined], ring[1:][joined]
+        place = np.arange(len(ring)) - np.searchsorted(ring, ring)
+        begins = np.flatnonzero(place % RUN_EDGES == 0)
+        first = np.searchsorted(of_part[of_ring[ring[begins]]], np.arange(len(shapes) + 1))
+        low = np.minimum.reduceat(np.minimum(starts, ends), begins)
+        high = np.maximum.reduceat(np.maximum(starts, ends), begins)
+        return cls(starts, ends, ring_side[ring], np.append(begins, len(ring)), first, low, high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,15 +119,15 @@ def shares_of(
     """
     pairs = len(which)
     chance, turns, nearest = np.zeros(pairs), np.zeros(pairs), np.full(pairs, np.inf)
-    counts = edges.first[which + 1] - edges.first[which]
-    with_edges = np.flatnonzero(counts)
+    run_counts = edges.first[which + 1] - edges.first[which]
+    edge_counts = edges.runs[edges.first[which + 1]] - edges.runs[edges.first[which]]
 
     def work(chunk: IntArray) -> None:
-        chance[chunk], turns[chunk], nearest[chunk] = _ring_sums(
-            edges, which[chunk], counts[chunk], eastings[chunk], northings[chunk], sigma_m[chunk]
-        )
+        places = eastings[chunk], northings[chunk], sigma_m[chunk]
+        chance[chunk], turns[chunk], nearest[chunk] = _ring_sums(edges, which[chunk], *places)
 
-    side_by_side(work, list(_chunks(with_edges, counts)))
+    work_of_each = run_counts + np.minimum(edge_counts, 8 * RUN_EDGES)
+    side_by_side(work, list(_chunks(np.flatnonzero(edge_counts), work_of_each)))
     touching = nearest == 0.0
     inside = (turns > 0.5) | touching
     sure = sigma_m == 0.0
@@ -148,44 +162,73 @@ def _chunks(pairs: IntArray, counts: IntArray) -> Iterator[IntArray]:
 
 
 def _ring_sums(
-    edges: EdgeTable,
-    which: IntArray,
-    counts: IntArray,
-    eastings: FloatArray,
-    northings: FloatArray,
-    sigma_m: FloatArray,
+    edges: EdgeTable, which: IntArray, eastings: FloatArray, northings: FloatArray, sigma_m: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Chance, full turns of the boundary about the position and distance to it, for pairs that have edges."""
-    begins = np.cumsum(counts) - counts
-    edge = np.arange(counts.sum()) + np.repeat(edges.first[which] - begins, counts)
-    x, y = np.repeat(eastings, counts), np.repeat(northings, counts)
+    pair, run, far_turns = _near_runs(edges, which, eastings, northings, sigma_m)
+    counts = edges.runs[run + 1] - edges.runs[run]
+    edge = _ragged(edges.runs[run], counts)
+    begins = np.searchsorted(np.repeat(pair, counts), np.arange(len(which)))
+    per_pair = np.diff(begins, append=len(edge))
+    x, y = np.repeat(eastings, per_pair), np.repeat(northings, per_pair)
     ax, ay = edges.starts[edge, 0] - x, edges.starts[edge, 1] - y
     bx, by = edges.ends[edge, 0] - x, edges.ends[edge, 1] - y
     ex, ey = bx - ax, by - ay
     length = np.hypot(ex, ey)
-    length[length == 0.0] = np.inf
+    point = length == 0.0
+    length[point] = np.inf
     along_a, along_b = (ax * ex + ay * ey) / length, (bx * ex + by * ey) / length
     across = (ax * ey - ay * ex) / length
     height = np.abs(across)
     beyond = np.where(along_a > 0.0, along_a, np.where(along_b < 0.0, along_b, 0.0))
-    point = np.isinf(length)
     away = np.where(point, np.hypot(ax, ay), np.hypot(height, beyond))
-    scale = np.repeat(np.where(sigma_m > 0.0, 1.0 / np.where(sigma_m > 0.0, sigma_m, 1.0), np.inf), counts)
-    # Seen from a point on its own line an edge spans no angle, or a half turn at distance nought: both give 0.
+    per_metre = np.where(sigma_m > 0.0, 1.0 / np.where(sigma_m > 0.0, sigma_m, 1.0), np.inf)
+    scale = np.repeat(per_metre, per_pair)
     with np.errstate(invalid="ignore"):
-        off_line = (height > 0.0) & ~(height * scale <= _TOUCHING)
+        in_sigmas = height * scale
+    # Seen from a point on its own line an edge spans no angle, or a half turn at distance nought: both give 0.
+    off_line = (height > 0.0) & ~(in_sigmas <= _TOUCHING)
     safe = np.where(off_line, height, 1.0)
     x1, x2 = along_a / safe, along_b / safe
-    turned = np.where(off_line, (np.arctan(x2) - np.arctan(x1)) / (2.0 * np.pi), 0.0)
-    turned *= edges.side[edge] * np.sign(across)
-    with np.errstate(invalid="ignore"):
-        near = np.flatnonzero(off_line & (height * scale < _FAR_SIGMAS))
-    h = height[near] * scale[near]
+    signed = edges.side[edge] * np.sign(across)
+    turned = np.where(off_line, (np.arctan(x2) - np.arctan(x1)) / (2.0 * np.pi), 0.0) * signed
+    near = np.flatnonzero(off_line & (in_sigmas < _FAR_SIGMAS))
     missed = np.zeros_like(turned)
-    missed[near] = (owens_t(h, x2[near]) - owens_t(h, x1[near])) * edges.side[edge[near]]
-    missed[near] *= np.sign(across[near])
-    turns = np.add.reduceat(turned, begins)
+    missed[near] = (owens_t(in_sigmas[near], x2[near]) - owens_t(in_sigmas[near], x1[near])) * signed[near]
+    turns = np.add.reduceat(turned, begins) + far_turns
     return turns - np.add.reduceat(missed, begins), turns, np.minimum.reduceat(away, begins)
+
+
+def _near_runs(
+    edges: EdgeTable, which: IntArray, eastings: FloatArray, northings: FloatArray, sigma_m: FloatArray
+) -> tuple[IntArray, IntArray, FloatArray]:
+    """Return which runs have to be looked at edge by edge, and the turns that all others make about the position.
+
+    Seen from outside its box, a run turns as its chord does. A run is far when its box is farther than the errors
+    reach and farther than some corner, so that neither the chance nor the nearest line can lie in it.
+    """
+    counts = edges.first[which + 1] - edges.first[which]
+    pair, run = np.repeat(np.arange(len(which)), counts), _ragged(edges.first[which], counts)
+    if not (counts > 1).any():
+        return pair, run, np.zeros(len(which))
+    x, y = eastings[pair], northings[pair]
+    start, last = edges.runs[run], edges.runs[run + 1] - 1
+    ax, ay = edges.starts[start, 0] - x, edges.starts[start, 1] - y
+    bx, by = edges.ends[last, 0] - x, edges.ends[last, 1] - y
+    outside_x = np.maximum(np.maximum(edges.low[run, 0] - x, x - edges.high[run, 0]), 0.0)
+    outside_y = np.maximum(np.maximum(edges.low[run, 1] - y, y - edges.high[run, 1]), 0.0)
+    begins = np.cumsum(counts) - counts
+    corner = np.minimum.reduceat(np.hypot(ax, ay), begins)
+    reach = np.maximum(corner, _FAR_SIGMAS * sigma_m)
+    near = np.hypot(outside_x, outside_y) <= reach[pair]
+    chord = np.arctan2(ax * by - ay * bx, ax * bx + ay * by) / (2.0 * np.pi) * edges.side[start]
+    return pair[near], run[near], np.add.reduceat(np.where(near, 0.0, chord), begins)
+
+
+def _ragged(first: IntArray, counts: IntArray) -> IntArray:
+    """Return `first[0], first[0] + 1, …` for `counts[0]` numbers, then the same for the next, in one array."""
+    begins = np.cumsum(counts) - counts
+    return np.arange(int(counts.sum())) + np.repeat(first - begins, counts)
 
 
 def polygons_of(shape: BaseGeometry | None) -> tuple[Polygon, ...]:

@@ -89,6 +89,10 @@ def test_the_whole_way_from_asking_to_go(ground: Path, middle, capsys) -> None:
     assert "utility lines" in almost["reasons"][0]
     without = answer(capsys, "looked", ground, *middle, "utility-lines", "--seen", "no marks anywhere")
     assert without["standing"] == "does not count"
+    assert (
+        without["sentence"]
+        == "Utility lines: does not count: it has no ticket of the utility-location service."
+    )
     ticket = answer(
         capsys, "looked", ground, *middle, "utility_lines", "--seen", "marks 40 m off", "--ticket", "A 4471"
     )

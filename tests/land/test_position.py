@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -9,10 +10,12 @@ import shapely.affinity
 import shapely.ops
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.special import owens_t
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from prospect.errors import WrongUsage
 from prospect.land import averaged_sigma, chance_inside, circular_radius, line_setback, sigma_of_radius
+from prospect.land.inside import EdgeTable, areas_of, shares_of
 
 metres = st.floats(-200, 200, allow_nan=False)
 sigmas = st.floats(0.01, 100)
@@ -106,6 +109,44 @@ def test_a_spike_and_a_corner_on_the_position():
         around = np.linspace(0, angle, 400)
         wedge = Polygon([(0, 0), *np.column_stack([np.cos(around), np.sin(around)]) * 1e4])
         assert chance_inside(wedge, 0, 0, 3.0) == pytest.approx(degrees / 360, abs=1e-9)
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(max_examples=30, deadline=None)
+def test_long_outlines_are_cut_short_without_a_difference(seed):
+    # The closed form summed over every edge, and the distance by shapely, against the runs that are looked at.
+    rng = np.random.default_rng(seed)
+    turn = np.sort(rng.uniform(0, 2 * np.pi, int(rng.integers(40, 1200))))
+    radius = 300 * (1 + 0.4 * np.sin(5 * turn) + 0.05 * rng.normal(size=len(turn)))
+    star = shapely.make_valid(Polygon(np.column_stack([radius * np.cos(turn), radius * np.sin(turn)])))
+    shape = star.difference(Point(rng.uniform(-200, 200, 2)).buffer(40, quad_segs=30))
+    x, y = rng.uniform(-500, 500, (2, 12))
+    sigma = rng.choice([0.5, 3.0, 30.0, 300.0], 12)
+    found = shares_of(EdgeTable.of(areas_of([shape])), np.zeros(12, int), x, y, sigma)
+    lines = shapely.boundary(shape)
+    for number in range(12):
+        place = x[number], y[number]
+        assert found.chance[number] == pytest.approx(every_edge(shape, *place, sigma[number]), abs=1e-13)
+        assert abs(found.line_distance_m[number]) == pytest.approx(lines.distance(Point(place)), abs=1e-9)
+        assert found.inside[number] == shape.contains(Point(place))
+
+
+def every_edge(shape, x, y, sigma):
+    """The closed form, edge by edge."""
+    total = 0.0
+    for part in shapely.get_parts(shape):
+        ordered = shapely.geometry.polygon.orient(part, 1.0)
+        for ring in (ordered.exterior, *ordered.interiors):
+            corners = (shapely.get_coordinates(ring) - (x, y)) / sigma
+            for a, b in itertools.pairwise(corners):
+                edge, length = b - a, math.dist(a, b)
+                cross = (a[0] * b[1] - a[1] * b[0]) / length if length else 0.0
+                if abs(cross) > 1e-12:
+                    x1, x2 = (a @ edge) / length / abs(cross), (b @ edge) / length / abs(cross)
+                    turned = (math.atan(x2) - math.atan(x1)) / (2 * math.pi)
+                    missed = owens_t(abs(cross), x2) - owens_t(abs(cross), x1)
+                    total += math.copysign(1.0, cross) * (turned - missed)
+    return total
 
 
 def test_an_outline_of_many_corners_far_away_costs_nothing():
