@@ -140,7 +140,11 @@ class Ground:
         GroundError
             When the backup is not sound or the records are in use; nothing was changed then.
         """
-        restore(worked_on(folder), backup)
+        records = worked_on(folder)
+        restore(records, backup)
+        if records != folder / RECORDS:
+            # Else the folder's records would be taken for another way than the one that was gone back.
+            publish(records, folder / RECORDS)
         ground = cls.open(folder)
         ground._published()
         return ground

@@ -17,7 +17,7 @@ from prospect.store.backups import back_up, backup_path, is_sound, write_copy
 from prospect.store.chain import link
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
-from prospect.store.records_file import error_of, flush, open_records, transaction
+from prospect.store.records_file import error_of, flush, make_folder, open_records, transaction
 from prospect.store.schema import SCHEMA_VERSION
 
 Ahead = Literal["same", "here", "there", "apart"]
@@ -55,6 +55,8 @@ def settle(published: Path, home: Path) -> Path:
         return _begin(published, home)
     here = read_told(working)
     ahead = compare(here.seals, there.seals)
+    if ahead == "apart" and _was_set_aside(working, there):
+        ahead = "here"
     if ahead == "apart":
         raise GroundError(_apart(published, here, there))
     if ahead == "there":
@@ -156,7 +158,7 @@ def write_copy_of(source: Path, target: Path) -> None:
     """Copy a closed records file that nobody here has open; the copy appears when it is whole and on the disk."""
     part = target.with_name(f".{target.name}.{os.getpid()}.copy")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(target.parent)
         part.write_bytes(source.read_bytes())
         if not is_sound(part):
             raise GroundError(
@@ -222,6 +224,14 @@ def _begin(published: Path, home: Path) -> Path:
     if compare(told.seals, _read_closed(published).seals) == "here":
         publish(working, published)
     return working
+
+
+def _was_set_aside(working: Path, there: Told) -> bool:
+    """Whether the folder still has what a backup replaced here: its last step, to the folder, was not reached."""
+    for kept in sorted(working.parent.glob(f"{working.stem}-before-*{working.suffix}"), reverse=True)[:1]:
+        with contextlib.suppress(GroundError):
+            return compare(_read_closed(kept).seals, there.seals) in ("same", "here")
+    return False
 
 
 def _refuse_unfinished(published: Path) -> None:

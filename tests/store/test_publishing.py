@@ -181,3 +181,27 @@ def test_the_doctor_puts_whole_records_over_half_copied_ones(sit_at: Sit) -> Non
     Ground.mend(folder)
     assert names(Ground.open(folder)) == ["A1"]
     assert names_in(folder / "records.gpkg") == ["A1"]
+
+
+def test_a_backup_that_is_brought_back_goes_into_the_folder(sit_at: Sit) -> None:
+    folder = sit_at("hut")
+    ground = Ground.create(folder, GroundSettings())
+    ground.add_samples((sample("A1"),))
+    backup = ground.back_up()
+    ground.add_samples((sample("A2"),))
+    assert names(Ground.restore(folder, backup.path)) == ["A1"]
+    assert names_in(folder / "records.gpkg") == ["A1"]
+    assert names(Ground.open(folder)) == ["A1"]
+
+
+def test_a_backup_that_was_brought_back_here_only_is_no_other_way(sit_at: Sit) -> None:
+    """As after a power cut between the two steps."""
+    folder = sit_at("hut")
+    ground = Ground.create(folder, GroundSettings())
+    backup = ground.back_up()
+    ground.add_samples((sample("A1"),))
+    before = (folder / "records.gpkg").read_bytes()
+    Ground.restore(folder, backup.path)
+    (folder / "records.gpkg").write_bytes(before)
+    assert names(Ground.open(folder)) == []
+    assert names_in(folder / "records.gpkg") == []
