@@ -19,6 +19,10 @@ STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, arbitrary_types_allowed
 
 _LINE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
+_DOTTED = re.compile(r"(?:\.[ \t]*[\w\"'-]+[ \t]*){48,}")
+MOST_TABLES = 5_000
+_LONGEST_PATH = 160
+
 OWN_JUDGEMENT = "own judgement"
 """What a number without an outside source says of itself."""
 
@@ -41,9 +45,12 @@ def read_toml(path: Path) -> dict[str, object]:
     DefinitionError
         When the file cannot be read, is not UTF-8 or is not TOML; the message has the line.
     """
-    place = ""
+    place, text = "", ""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        text = path.read_bytes().decode("utf-8-sig")
+        place, found = _beyond_bounds(text)
+        if not found:
+            return tomllib.loads(text)
     except OSError as error:
         found = error.strerror or "cannot be read"
     except UnicodeDecodeError as error:
@@ -54,7 +61,9 @@ def read_toml(path: Path) -> dict[str, object]:
         # The library lets a number of thousands of figures through to Python, which refuses it.
         where = _LINE.search(str(error))
         place = f"line {where[1]}, column {where[2]}" if where else ""
-        found = _LINE.sub("", str(error)).strip()[:200]
+        if "(at end of document)" in str(error):
+            place = f"line {text.count(chr(10)) + 1}"
+        found = _LINE.sub("", str(error)).replace("(at end of document)", "").strip()[:200]
     expected, action = "a readable TOML file in UTF-8", "Mend the file and try again."
     problem = Issue("error", path.name, place, "", found, expected, action)
     raise DefinitionError(problem.sentence(), (problem,))
@@ -91,6 +100,19 @@ def as_definition(content: object, kind: type[Definition], file: str) -> Definit
         raise DefinitionError("\n".join(issue.sentence() for issue in issues), issues) from None
 
 
+def _beyond_bounds(text: str) -> tuple[str, str]:
+    """Return the place and what is there, of keys and tables that the TOML reader would work on without end."""
+    dotted = _DOTTED.search(text)
+    if dotted:
+        return f"line {text.count(chr(10), 0, dotted.start()) + 1}", "a key of very many parts"
+    place = -1
+    for _ in range(MOST_TABLES):
+        place = text.find("[[", place + 1)
+        if place < 0:
+            return "", ""
+    return f"line {text.count(chr(10), 0, place) + 1}", f"more than {MOST_TABLES:,} tables"
+
+
 def shown(value: object, most: int = 80) -> str:
     """Return a value of a definition file as text for a message, of bounded length whatever it is."""
     if isinstance(value, dict):
@@ -112,7 +134,7 @@ def _key_path(parts: tuple[int | str, ...]) -> str:
     path = ""
     for part in parts:
         path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
-    return path
+    return path if len(path) <= _LONGEST_PATH else f"{path[: _LONGEST_PATH - 40]}…{path[-39:]}"
 
 
 def _found(value: object) -> str:

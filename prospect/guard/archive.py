@@ -195,7 +195,9 @@ def _check_sizes(log: IssueLog, infos: list[zipfile.ZipInfo], limits: ArchiveLim
     action = "Unpack it yourself if you trust it, and give the files."
     if total > limits.total_bytes:
         expected = f"at most {limits.total_bytes / 1e6:,.0f} MB unpacked"
-        refuse_file(log, f"{total / 1e6:,.0f} MB unpacked", expected, action)
+        largest = max(infos, key=lambda info: info.file_size)
+        found = f"{total / 1e6:,.0f} MB unpacked"
+        refuse_file(log, found, expected, action, place=_member(largest.filename[:80]))
     pairs = [(i.filename, i.file_size, i.compress_size) for i in infos] + [("", total, packed)]
     for name, size, small in pairs:
         if size > limits.ratio_from_bytes and size > limits.ratio * max(small, 1):

@@ -71,7 +71,7 @@ def read_csv_rows(path: Path, kind: str, log: IssueLog | None = None) -> CsvRows
     delimiter = _delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
-        heading, rows, odd = _split(reader, log)
+        heading, rows, odd = _split(reader, text, log)
     except csv.Error as error:
         refuse_file(
             log, str(error), "a table of text", "Export it again as CSV.", place=f"row {reader.line_num}"
@@ -143,12 +143,16 @@ def _delimiter(text: str) -> str:
     return best
 
 
-def _split(reader: Any, log: IssueLog) -> tuple[list[str], list[tuple[int, dict[str, str]]], set[int]]:
+def _split(
+    reader: Any, text: str, log: IssueLog
+) -> tuple[list[str], list[tuple[int, dict[str, str]]], set[int]]:
     heading: list[str] = []
     rows: list[tuple[int, dict[str, str]]] = []
     odd: set[int] = set()
+    start = end = 0
     for cells in reader:
         line = reader.line_num
+        start, end = end, line
         if not any(cell.strip() for cell in cells) or (not heading and cells[0].lower().startswith("sep=")):
             continue
         if not heading:
@@ -172,10 +176,25 @@ def _split(reader: Any, log: IssueLog) -> tuple[list[str], list[tuple[int, dict[
         rows.append(
             (line, {name: read_csv_cell(cell.strip()) for name, cell in zip(heading, padded, strict=False)})
         )
+    if _open_quote(text, start, reader.dialect.delimiter):
+        action = "Everything after it was read as one cell; close the quote."
+        problem = ("a quote that is not closed", "quotes in pairs", action)
+        log.note(Issue("warning", log.file, f"row {start + 1}", "", *problem))
     if not heading or not rows:
         found = "only a heading" if heading else "no rows"
         refuse_file(log, found, "a heading and at least one row", "Check the file.")
     return heading, rows, odd
+
+
+def _open_quote(text: str, start: int, delimiter: str) -> bool:
+    """Whether the last row, which begins after `start` lines, ends inside a quote."""
+    last = "\n".join(text.splitlines()[start:])
+    try:
+        for _ in csv.reader(io.StringIO(last, newline=""), delimiter=delimiter, strict=True):
+            pass
+    except csv.Error as error:
+        return "unexpected end" in str(error)
+    return False
 
 
 def _heading(cells: list[str], log: IssueLog) -> list[str]:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NoReturn
 
 import numpy as np
 from affine import Affine
@@ -23,6 +24,9 @@ from prospect.types import Bounds, FloatArray
 __all__ = ["ElevationSource", "read_elevation"]
 
 MOST_TILES = 64
+_LOOK_FROM, _MOST_UNPACKED = 25_000_000, 500
+"""From so many cells on, tiles that unpack to so many times their size hold nothing but no data (own judgement)."""
+
 _ENDINGS = (".tif", ".tiff", ".gtiff", ".hgt")
 
 
@@ -104,6 +108,7 @@ def _read_tiles(
     """Read each tile; with several, one that cannot be used is refused by itself."""
     tiles: list[ElevationSource] = []
     several = len(paths) > 1
+    cells = size = 0
     for path in paths:
         own = IssueLog(path.name, "elevation")
         try:
@@ -121,6 +126,12 @@ def _read_tiles(
             log.keep()
             log.issues.extend(problems)
         tiles.append(tile)
+        cells, size = cells + tile.values.size, size + path.stat().st_size
+        if several and (cells > MOST_CELLS or (cells > _LOOK_FROM and 4 * cells > _MOST_UNPACKED * size)):
+            action = "Start the ground with --bbox first, or give only the tiles that touch it."
+            found = f"{cells:,} cells in {size / 1e6:,.1f} MB of tiles"
+            expected = f"at most {MOST_CELLS:,} cells, and something in them"
+            _refuse_all(log, found, expected, action, "cells")
     if not tiles:
         raise InputRefused(f"{log.file}: none of the {len(paths)} tiles can be used.", log)
     return tiles
@@ -129,6 +140,12 @@ def _read_tiles(
 def _placed(problems: Sequence[Issue], file: str, tile: str, several: bool) -> list[Issue]:
     place = f"tile {tile}" if several else ""
     return [replace(issue, file=file, place=issue.place or place) for issue in problems]
+
+
+def _refuse_all(log: IssueLog, found: str, expected: str, action: str, field: str) -> NoReturn:
+    """Refuse tiles that can be read one by one but not together; all of them count as refused."""
+    log.kept, log.repaired, log.refused = 0, 0, log.read
+    refuse_file(log, found, expected, action, field=field)
 
 
 def _mosaic(tiles: Sequence[ElevationSource], log: IssueLog) -> ElevationSource:
@@ -145,7 +162,7 @@ def _mosaic(tiles: Sequence[ElevationSource], log: IssueLog) -> ElevationSource:
         )
         if not same:
             action = "Add the tiles one after the other: each is then placed on the ground's own cells."
-            refuse_file(log, "tiles of different CRS or cell size", "tiles of one set", action)
+            _refuse_all(log, "tiles of different CRS or cell size", "tiles of one set", action, "crs")
         corners.append(
             _Corner(
                 round((tile.transform.f - first.transform.f) / step_y),
@@ -157,7 +174,8 @@ def _mosaic(tiles: Sequence[ElevationSource], log: IssueLog) -> ElevationSource:
     cols = max(c.col + t.values.shape[1] for c, t in zip(corners, tiles, strict=True)) - left
     if rows * cols > MOST_CELLS:
         action = "Start the ground with --bbox first, or give only the tiles that touch it."
-        refuse_file(log, f"{rows:,} × {cols:,} cells in all", f"at most {MOST_CELLS:,} cells", action)
+        found = f"{rows:,} × {cols:,} cells in all"
+        _refuse_all(log, found, f"at most {MOST_CELLS:,} cells", action, "cells")
     values: FloatArray = np.full((rows, cols), np.nan, dtype=np.float32)
     for corner, tile in zip(corners, tiles, strict=True):
         row, col = corner.row - top, corner.col - left

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -105,11 +106,15 @@ def read_tile(
 def _band(source: Any, log: IssueLog) -> int:
     types = set(source.dtypes)
     if any(name.startswith("complex") for name in types):
-        refuse_file(log, "complex numbers", "heights", "Is this radar data?")
+        refuse_file(log, "complex numbers", "heights", "Is this radar data?", field="bands")
     picture = source.count >= 3 and types <= {"uint8"}
     if picture or "palette" in [interp.name for interp in source.colorinterp]:
         refuse_file(
-            log, f"a picture of {source.count} colour band(s)", "heights", "Get the elevation itself."
+            log,
+            f"a picture of {source.count} colour band(s)",
+            "heights",
+            "Get the elevation itself.",
+            field="bands",
         )
     if source.count > 1:
         _say(log, "warning", "bands", str(source.count), "one band", "The first band was read.")
@@ -128,14 +133,26 @@ def _crs(source: Any, said: str, bounds: Bounds | None, log: IssueLog) -> str:
     ]
     box = box_of(np.array(corners, dtype=float))
     if box is None:
-        refuse_file(log, "a position that is no number", "a GeoTIFF with its position", "Export it again.")
+        expected = "a GeoTIFF with its position"
+        refuse_file(log, "a position that is no number", expected, "Export it again.", field="position")
     found = source.crs.to_wkt() if source.crs else None
     settled = decide_crs(_horizontal(found), said, box, log)
     placement = place(settled, box, bounds, log)
+    _cell_size(transform, placement.crs, log)
     if placement.swapped:
         action = "Export the raster again with longitude as x."
         refuse_file(log, "longitude and latitude exchanged", "x = longitude", action, field="position")
     return placement.crs
+
+
+def _cell_size(transform: Affine, crs: str, log: IssueLog) -> None:
+    side = math.sqrt(abs(transform.determinant))
+    geographic = CRS.from_user_input(crs).is_geographic
+    low, high, unit = (5e-7, 1.0, "degrees") if geographic else (0.05, 100_000.0, "map units")
+    if not low <= side <= high:
+        action = "Its position is not what it seems; export it again."
+        found = f"cells of {side:.3g} {unit}"
+        refuse_file(log, found, f"cells of {low:g} to {high:g} {unit}", action, field="position")
 
 
 def _horizontal(wkt: str | None) -> str | None:
@@ -168,7 +185,7 @@ def _window(source: Any, crs: str, bounds: Bounds | None, log: IssueLog) -> Wind
     if cells > MOST_CELLS:
         action = "Start the ground with --bbox so that only that part is read, or cut the part out first."
         found = f"{int(window.height):,} × {int(window.width):,} cells"
-        refuse_file(log, found, f"at most {MOST_CELLS:,} cells", action)
+        refuse_file(log, found, f"at most {MOST_CELLS:,} cells", action, field="cells")
     return window
 
 

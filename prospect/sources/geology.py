@@ -9,7 +9,7 @@ from pathlib import Path
 import geopandas as gpd
 import pandas as pd
 
-from prospect.issues import IssueLog
+from prospect.issues import Issue, IssueLog
 from prospect.layerfile import LayerSource
 from prospect.sources.csv_rows import read_csv_rows
 from prospect.sources.field_names import Groups, field_names, find_columns, nothing_said, text_column
@@ -118,6 +118,10 @@ def _legend(legend: Path | None, features: Features) -> pd.DataFrame | None:
     log = features.tally.log
     if legend is not None:
         rows = read_csv_rows(legend, "legend")
+        for line in sorted(rows.odd)[:20]:
+            found, expected = "more cells than headings", "one cell for each heading"
+            action = "The cells beyond the last heading were left out."
+            rows.log.note(Issue("warning", rows.log.file, f"row {line}", "", found, expected, action))
         features.tally.log.issues.extend(rows.log.issues)
         features.notes.append(f"Words of the units from {legend.name}.")
         return _legend_table(rows.frame(), rows.log, features)

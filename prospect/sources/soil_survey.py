@@ -142,7 +142,8 @@ def _read_area(
     if outlines in known:
         found, expected = "the same polygons again", "each survey area once"
         action = "This copy of them was left out."
-        log.note(Issue("warning", export.polygons[0].name, "", "", found, expected, action))
+        name = export.polygons[0].name
+        log.note(Issue("warning", name, name, "", found, expected, action))
         return None
     tables = _read_tables(export, log)
     facts = facts_of(tables, export.name)

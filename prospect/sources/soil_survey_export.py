@@ -89,7 +89,8 @@ def _areas(files: list[Path], log: IssueLog) -> tuple[SurveyFiles, ...]:
         else:
             expected = "its tables beside it (tabular/mapunit.txt)"
             action = "The polygons were left out. Put the folders spatial and tabular side by side."
-            log.note(Issue("error", polygons[base][0].name, "", "", "no tables", expected, action))
+            name = polygons[base][0].name
+            log.note(Issue("error", name, name, "", "no tables", expected, action))
     if not areas:
         refuse_file(
             log,

@@ -18,6 +18,7 @@ from prospect.errors import InputRefused
 from prospect.guard.inspection import inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
+from prospect.sources.opening import OVER_BAD_FILES
 from prospect.sources.placing import read_crs
 from prospect.types import Bounds
 
@@ -87,13 +88,13 @@ def _load(path: Path, crs: str, bounds: Bounds | None, log: IssueLog) -> tuple[g
             )
         except InputRefused:
             raise
-        except Exception as error:  # on damaged files the library raises whatever it stumbled over
+        except OVER_BAD_FILES as error:
             found = str(error)[:200] or type(error).__name__
             expected = "a readable shapefile with its .shx, .dbf and .prj"
             refuse_file(log, found, expected, "Unpack or download the export again.", place=path.name)
     for remark in sorted({str(warning.message)[:200] for warning in spoken}):
         expected = "a file read without remarks"
-        log.note(Issue("note", path.name, "", "", remark, expected, "Read all the same."))
+        log.note(Issue("note", path.name, path.name, "", remark, expected, "Read all the same."))
     return raw, used
 
 
@@ -156,11 +157,13 @@ def _crs_of(path: Path, info: dict[str, object], asked: str, log: IssueLog) -> s
     if not own and not asked:
         action = f"Taken as {PUBLISHED_CRS}, as published."
         log.note(
-            Issue("note", path.name, "", "crs", "none in the file (.prj)", "a coordinate system", action)
+            Issue(
+                "note", path.name, path.name, "crs", "none in the file (.prj)", "a coordinate system", action
+            )
         )
     if not same:
         action = f"Taken as {asked}, as you said."
-        log.note(Issue("warning", path.name, "", "crs", str(own)[:60], asked, action))
+        log.note(Issue("warning", path.name, path.name, "crs", str(own)[:60], asked, action))
     _refuse_impossible(path, info, parsed, log)
     epsg = parsed.to_epsg()
     return f"EPSG:{epsg}" if epsg else used

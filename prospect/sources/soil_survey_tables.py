@@ -252,15 +252,7 @@ def _rows(path: Path, log: IssueLog) -> list[Row]:
     if size > _MOST_BYTES:
         found, expected = f"{size / 1e6:,.0f} MB", f"at most {_MOST_BYTES / 1e6:,.0f} MB"
         refuse_file(log, found, expected, "Give the export of one survey area.", place=path.name)
-    raw = path.read_bytes()
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-        expected = "text in UTF-8"
-        log.note(
-            Issue("warning", path.name, "", "", "other bytes", expected, "Read as Windows text (cp1252).")
-        )
+    text = _decoded(path.read_bytes(), path.name, log)
     rows: list[Row] = []
     before = csv.field_size_limit(_LONGEST_FIELD)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter="|", quotechar='"')
@@ -271,11 +263,34 @@ def _rows(path: Path, log: IssueLog) -> list[Row]:
                 rows.append((start, [value.strip() for value in row]))
             start = reader.line_num + 1
     except csv.Error as error:
-        found, expected = f"line {start}: {error}", "text parted by pipes"
-        log.note(Issue("error", path.name, "", "", found, expected, "What follows this line was left out."))
+        place, expected = f"{path.name}, line {start}", "text parted by pipes"
+        action = "What follows this line was left out."
+        log.note(Issue("error", path.name, place, "", str(error), expected, action))
     finally:
         csv.field_size_limit(before)
     return rows
+
+
+def _decoded(raw: bytes, name: str, log: IssueLog) -> str:
+    expected = "text in UTF-8"
+    how = ""
+    try:
+        if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+            how = "utf-32" if raw[2:4] == b"\x00\x00" else "utf-16"
+            text = raw.decode(how, errors="replace")
+        else:
+            text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        how = "Windows text (cp1252)"
+        text = raw.decode("cp1252", errors="replace")
+    if how:
+        log.note(Issue("warning", name, name, "encoding", "other bytes", expected, f"Read as {how}."))
+    if "\x00" in text:
+        place = f"{name}, line {text.count(chr(10), 0, text.index(chr(0))) + 1}"
+        action = "Taken out; look at the line."
+        log.note(Issue("warning", name, place, "", "a NUL character", "text", action))
+        text = text.replace("\x00", "")
+    return text
 
 
 def _column_names(
@@ -302,4 +317,4 @@ def _as_number(text: str) -> float:
         value = float(text)
     except ValueError:
         return float("nan")
-    return value if np.isfinite(value) and "_" not in text else float("nan")
+    return value if np.isfinite(value) and "_" not in text and text.isascii() else float("nan")

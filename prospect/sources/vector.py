@@ -15,7 +15,7 @@ import shapely
 
 from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
-from prospect.issues import IssueLog
+from prospect.issues import Issue, IssueLog
 from prospect.layerfile import LayerSource
 from prospect.sources.field_names import (
     Groups,
@@ -208,11 +208,11 @@ def _read(
         action = "Start the ground with --bbox first, or cut out the part around your ground."
         refuse_file(log, f"{count:,} features", f"at most {MOST_FEATURES:,}", action)
     with library_errors(log, "features that can be read"):
-        frame = _frame(path, layer, needed, "ignore", options)
+        frame = _frame(path, layer, needed, "ignore", options, log)
         missing = shapely.is_missing(frame.geometry.to_numpy())
         fixed = frame.geometry.to_numpy()
         if missing.any():
-            fixed = _frame(path, layer, [], "fix", options).geometry.to_numpy()
+            fixed = _frame(path, layer, [], "fix", options, log).geometry.to_numpy()
     if options:
         notes.append(f"Only the features that touch the ground were read: {len(frame):,} of {count:,}.")
         if not len(frame) and bounds is not None and box is not None:
@@ -226,7 +226,7 @@ def _read(
 
 
 def _frame(
-    path: Path, layer: str, columns: list[str], on_invalid: str, options: dict[str, Any]
+    path: Path, layer: str, columns: list[str], on_invalid: str, options: dict[str, Any], log: IssueLog
 ) -> gpd.GeoDataFrame:
     def read(encoding: str | None) -> gpd.GeoDataFrame:
         frame = pyogrio.read_dataframe(
@@ -243,6 +243,10 @@ def _frame(
     try:
         return read(None)
     except UnicodeDecodeError:
+        if not any(issue.field == "encoding" for issue in log.issues):
+            action = "Read as Western European text (Windows-1252); look at names with accents."
+            problem = ("bytes that are no UTF-8", "text in UTF-8", action)
+            log.note(Issue("warning", log.file, "whole file", "encoding", *problem))
         return read("cp1252")
 
 

@@ -17,6 +17,7 @@ from prospect.issues import Issue, IssueLog
 MOST_POINTS = 100_000
 MOST_DEPTH = 64
 MOST_IN_TEXT = 32_000
+MOST_IN_NUMBER = 100
 _MARKUP = re.compile(r"<[^>]*>")
 
 
@@ -101,7 +102,7 @@ def _parsed(path: Path, log: IssueLog) -> Element:
 
 
 def _gpx_point(element: Element) -> dict[str, str]:
-    cells = {"lon": element.get("lon", ""), "lat": element.get("lat", "")}
+    cells = {axis: element.get(axis, "")[:MOST_IN_NUMBER] for axis in ("lon", "lat")}
     for child in element:
         name = _local(child.tag)
         if name == "extensions":
@@ -119,7 +120,8 @@ def _kml_point(mark: Element) -> dict[str, str] | None:
         return None
     where = next((e for e in points[0].iter() if _local(e.tag) == "coordinates"), None)
     numbers = (_text(where) if where is not None else "").split(",")
-    cells = {"lon": numbers[0].strip(), "lat": numbers[1].strip() if len(numbers) > 1 else ""}
+    numbers = [number.strip()[:MOST_IN_NUMBER] for number in numbers[:2]]
+    cells = {"lon": numbers[0], "lat": numbers[1] if len(numbers) > 1 else ""}
     for child in mark:
         name = _local(child.tag)
         if name in ("name", "description"):

@@ -97,10 +97,10 @@ def make_control(form: str, folder: Path) -> Path:
 
 def photo(
     form: str = "JPEG",
-    *,
     latitude: object = (47.0, 27.0, 12.5),
     longitude: object = (9.0, 3.0, 0.0),
     sides: tuple[str, str] = ("S", "W"),
+    *,
     seconds: int = 0,
     size: tuple[int, int] = (40, 30),
     **more: object,

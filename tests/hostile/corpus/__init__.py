@@ -1,6 +1,28 @@
 """The hostile and unlucky inputs, one module for each sort; every one says what must happen to it."""
 
-from corpus import names, shapes, tables, waypoints
+from corpus import (
+    archives,
+    definitions,
+    geopackages,
+    names,
+    photos,
+    rasters,
+    shapes,
+    soils,
+    tables,
+    waypoints,
+)
 from corpus.case import Case
 
-CASES: list[Case] = [*names.CASES, *shapes.CASES, *tables.CASES, *waypoints.CASES]
+CASES: list[Case] = [
+    *archives.CASES,
+    *definitions.CASES,
+    *geopackages.CASES,
+    *names.CASES,
+    *photos.CASES,
+    *rasters.CASES,
+    *shapes.CASES,
+    *soils.CASES,
+    *tables.CASES,
+    *waypoints.CASES,
+]
