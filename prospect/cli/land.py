@@ -12,6 +12,7 @@ import click
 import geopandas as gpd
 
 from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
+from prospect.cli.opening import open_for_looking, open_for_saving
 from prospect.cli.printing import note, print_json
 from prospect.errors import WrongUsage
 from prospect.land import (
@@ -66,7 +67,7 @@ def land(
     as_json: bool,
 ) -> None:
     """Say whose ground a spot is, how near the line, what applies there and whether to go."""
-    ground = Ground.open(folder)
+    ground = open_for_looking(folder)
     intent = Intent(scope, machine, depth_m, volume_m3, amount_kg, sells)
     check = land_check(ground, lon, lat, scope=intent, gps_error_m=gps_error_m, on=_today())
     _say_unmatched(ground)
@@ -123,7 +124,7 @@ def permit(
     as_json: bool,
 ) -> None:
     """Add an entry to the permission ledger; entries are never changed, a person's latest answer speaks for them."""
-    ground = Ground.open(folder)
+    ground = open_for_saving(folder)
     parcels = _parcels(ground)
     entry = Permission(
         parcel_id=_known_parcel(parcel, parcels),
@@ -197,7 +198,7 @@ def looked(
     KEEPOUT is the key of a rule (utility_lines, well_or_septic, unmarked_grave, …), or keepouts, water, wetlands
     or roads for everything of a map that this ground does not have.
     """
-    ground = Ground.open(folder)
+    ground = open_for_saving(folder)
     today = _today()
     rules = {rule.key: rule for rule in keep_out_rules(ground)}
     restricting = [key for key, rule in rules.items() if rule.effect != "no matter"]
