@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 from mixed_writer import act, content, digest
 from power_loss_recorder import CannotRecord, watch
 
 from prospect.records import GroundSettings
-from prospect.store import Ground
+from prospect.store import Ground, entering
+from prospect.store import ground as ground_module
+from prospect.store.place import Place
 
 Step = tuple[str, Callable[[], object]]
 
@@ -65,7 +68,43 @@ def older_records(folder: Path, papers: Path) -> Iterator[Step]:
     yield "look", lambda: act(ground, {"kind": "look", "seen": "a well"}, papers)
 
 
-SESSIONS = {"new ground": new_ground, "older records": older_records}
+def damaged_records(folder: Path, _papers: Path) -> Iterator[Step]:
+    """Yield what the doctor does with records that are damaged."""
+    yield "mend", lambda: Ground.mend(folder)
+
+
+def copied_folder(folder: Path, papers: Path) -> Iterator[Step]:
+    """Yield actions on a ground in a folder that another program copies, so that it is worked on elsewhere."""
+    as_copied(folder.parents[1])
+    yield "new", lambda: Ground.create(folder, GroundSettings(name="first", cell_m=5.0))
+    ground = Ground.open(folder)
+    for action in (
+        {"kind": "samples", "names": ["A1", "A2"]},
+        {"kind": "permit", "parcel": "001", "note": "by letter", "paper": "you may dig"},
+        {"kind": "edit", "name": "A1", "note": "stickier"},
+        {"kind": "draft", "form": "sample", "content": {"note": "half a sen"}},
+        {"kind": "backup"},
+        {"kind": "drop", "name": "A2"},
+        {"kind": "undo"},
+    ):
+        yield str(action["kind"]), partial(act, ground, action, papers)
+    yield "bring back", lambda: Ground.restore(folder, ground.backups()[0].path)
+    yield "note", lambda: act(ground, {"kind": "note", "text": "add layer"}, papers)
+
+
+def as_copied(root: Path) -> None:
+    """Let every folder be one that another program copies, with this machine's own data below a root."""
+    for module in (entering, ground_module):
+        module.place_of = lambda folder: Place("copied", "for this test")
+    entering.data_home = lambda: root / "home"
+
+
+SESSIONS = {
+    "new ground": new_ground,
+    "older records": older_records,
+    "damaged records": damaged_records,
+    "copied folder": copied_folder,
+}
 
 
 def _hold(ground: Ground) -> None:
@@ -82,7 +121,7 @@ def main() -> None:
         for name, do in SESSIONS[kind](folder, log.parent / "papers"):
             recording.say("begin", name=name)
             do()
-            ground = Ground(folder)
+            ground = Ground.open(folder)
             recording.say(
                 "done",
                 name=name,

@@ -17,7 +17,7 @@ import sys
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType
@@ -27,7 +27,9 @@ import pytest
 
 from prospect.errors import GroundError
 from prospect.records import GroundSettings
-from prospect.store import Ground
+from prospect.store import Ground, RecordsDamaged, entering
+from prospect.store import ground as ground_module
+from prospect.store.place import Place
 
 CUTS = 400
 OUTCOMES = 3
@@ -45,7 +47,8 @@ def module(name: str) -> ModuleType:
     return loaded
 
 
-content = module("mixed_writer").content
+writer = module("mixed_writer")
+content, made = writer.content, writer.made
 disk = module("power_loss_disk")
 
 
@@ -62,6 +65,7 @@ class Session:
     """A recording: every step of the disk, and between which of them an action was acknowledged."""
 
     name: str
+    root: Path
     steps: list[dict[str, Any]] = field(default_factory=list)
     ends: list[tuple[int, dict[str, Any]]] = field(default_factory=list)
     first: int = 0
@@ -73,7 +77,10 @@ class Session:
 
 
 def recorded(kind: str, name: str, root: Path, folder: Path) -> Session:
-    """Run a session in a process of its own and return what was recorded; the disk must come out as it is."""
+    """Run a session in a process of its own and return what was recorded; the disk must come out as it is.
+
+    The folder is gone then: what a disk is left with is put in its place.
+    """
     log = folder / f"{name}.log"
     done = subprocess.run(
         [sys.executable, str(HERE / "power_loss_session.py"), kind, str(root), str(log)],
@@ -84,7 +91,7 @@ def recorded(kind: str, name: str, root: Path, folder: Path) -> Session:
     if done.stdout.startswith("cannot record"):
         pytest.skip(done.stdout)
     assert done.returncode == 0, done.stderr
-    session, shadow = Session(name), disk.Disk()
+    session, shadow = Session(name, root), disk.Disk()
     for line in log.read_text(encoding="utf-8").splitlines():
         step = json.loads(line)
         if step["step"] == "done":
@@ -97,6 +104,7 @@ def recorded(kind: str, name: str, root: Path, folder: Path) -> Session:
             shadow.take(step)
             if step["step"] == "all synced":
                 session.first = len(session.steps)
+    shutil.rmtree(root)
     return session
 
 
@@ -118,6 +126,19 @@ def older_ground(version: int, folder: Path) -> None:
         connection.commit()
 
 
+def damaged_ground(folder: Path, *, backed_up: bool) -> None:
+    """Make a ground whose records have a damaged page."""
+    ground = Ground.create(folder, GroundSettings())
+    ground.add_samples(made(f"A{number}") for number in range(100))
+    if backed_up:
+        ground.back_up()
+    else:
+        shutil.rmtree(folder / "backups")
+    content = bytearray(ground.records_path.read_bytes())
+    content[-2 * 4096 + 8 : -2 * 4096 + 200] = b"\xa5" * 192
+    ground.records_path.write_bytes(content)
+
+
 @pytest.fixture(scope="module")
 def memory() -> Iterator[Path]:
     """A folder on a disk in memory where there is one: thousands of files are made and looked at."""
@@ -128,13 +149,20 @@ def memory() -> Iterator[Path]:
 
 @pytest.fixture(scope="module")
 def sessions(memory: Path) -> list[Session]:
-    (memory / "new").mkdir()
-    (memory / "new" / "grounds").mkdir()
-    found = [recorded("new ground", "a new ground", memory / "new", memory)]
+    found = []
+    for kind in ("new ground", "copied folder"):
+        root = memory / kind
+        (root / "grounds").mkdir(parents=True)
+        found.append(recorded(kind, f"a {kind}", root, memory))
     for version in (1, 2):
         root = memory / f"version {version}"
         older_ground(version, root / "grounds" / "one")
         found.append(recorded("older records", f"records of version {version}", root, memory))
+    for backed_up in (True, False):
+        root = memory / f"damaged {backed_up}"
+        damaged_ground(root / "grounds" / "one", backed_up=backed_up)
+        name = f"damaged records {'with' if backed_up else 'without'} a backup"
+        found.append(recorded("damaged records", name, root, memory))
     return found
 
 
@@ -153,6 +181,17 @@ def faults(root: Path, moment: Moment, look_further: bool) -> Iterator[str]:
     folder = root / "grounds" / "one"
     if moment.done is None and moment.under_way["name"] == "new" and not Ground.is_ground(folder):
         folder = Ground.create(folder, GroundSettings(name="first", cell_m=5.0)).folder
+    if moment.done is None and moment.under_way["name"] == "mend":
+        with suppress(RecordsDamaged):
+            yield from _ill(root, moment, look_further)
+            return
+        # The doctor was called to records that do not open; where the power went before it was done, it is again.
+        Ground.mend(folder)
+    yield from _ill(root, moment, look_further)
+
+
+def _ill(root: Path, moment: Moment, look_further: bool) -> Iterator[str]:
+    folder = root / "grounds" / "one"
     ground = Ground.open(folder)
     now = content(ground)
     allowed = [said["content"] for said in (moment.done, moment.under_way) if said is not None]
@@ -167,7 +206,10 @@ def faults(root: Path, moment: Moment, look_further: bool) -> Iterator[str]:
     for path in (ground.records_path, *(backup.path for backup in ground.backups())):
         yield from damage(path)
     for name in filter(None, kept):
-        yield from damage(folder / name)
+        if "mend" not in (said["name"] for said in (moment.done, moment.under_way) if said):
+            yield from damage(ground.records_path.with_name(name))
+        elif not (folder / name).exists():
+            yield f"{name} is lost"
     if look_further:
         with ground.held():
             ground.note_action("note", "the power is back")
@@ -185,18 +227,24 @@ def damage(path: Path) -> Iterator[str]:
         yield f"{path.name} is damaged: {told[0][0]}"
 
 
-def found_faults(
-    session: Session, cuts: set[int], chance: random.Random, memory: Path
-) -> Iterator[tuple[str, list[str]]]:
+def found_faults(session: Session, cuts: set[int], chance: random.Random) -> Iterator[tuple[str, list[str]]]:
     for number, (cut, luck, left) in enumerate(outcomes(session, cuts, chance)):
-        root = memory / "found"
-        disk.write_out(left, root)
-        try:
-            found = list(faults(root, session.moment(cut), number % OUTCOMES == 0))
-        except (GroundError, ValueError, OSError) as error:
-            found = [f"{type(error).__name__}: {error}"]
+        disk.write_out(left, session.root)
+        with pytest.MonkeyPatch.context() as patch:
+            if session.name == "a copied folder":
+                as_copied(patch, session.root)
+            try:
+                found = list(faults(session.root, session.moment(cut), number % OUTCOMES == 0))
+            except (GroundError, ValueError, OSError) as error:
+                found = [f"{type(error).__name__}: {error}"]
         yield f"{session.name}, cut {cut}, {luck}", found
-        shutil.rmtree(root)
+        shutil.rmtree(session.root)
+
+
+def as_copied(patch: pytest.MonkeyPatch, root: Path) -> None:
+    for loaded in (entering, ground_module):
+        patch.setattr(loaded, "place_of", lambda folder: Place("copied", "for this test"))
+    patch.setattr(entering, "data_home", lambda: root / "home")
 
 
 def chosen_cuts(session: Session, count: int, chance: random.Random) -> set[int]:
@@ -207,7 +255,7 @@ def chosen_cuts(session: Session, count: int, chance: random.Random) -> set[int]
 
 
 def test_whatever_the_power_loss_leaves_every_acknowledged_action_is_there(
-    sessions: list[Session], memory: Path, figures: dict[str, str]
+    sessions: list[Session], figures: dict[str, str]
 ) -> None:
     """Goal of our own: 0 lost, 0 damaged, 0 half done, at every one of hundreds of moments."""
     seed = random.randrange(10**6)
@@ -219,7 +267,7 @@ def test_whatever_the_power_loss_leaves_every_acknowledged_action_is_there(
     for session in sessions:
         cuts = chosen_cuts(session, round(CUTS * len(session.steps) / length), chance)
         points += len(cuts)
-        for where, found in found_faults(session, cuts, chance, memory):
+        for where, found in found_faults(session, cuts, chance):
             tried += 1
             bad.extend(f"{where}: {fault}" for fault in found)
     saved = sum(len(session.ends) for session in sessions)
@@ -235,7 +283,7 @@ def test_whatever_the_power_loss_leaves_every_acknowledged_action_is_there(
 
 def without(session: Session, unheard: Callable[[list[dict[str, Any]], int], bool]) -> Session:
     """Return a recording as of a disk that does not hear some of the steps."""
-    changed = Session(session.name, first=session.first)
+    changed = Session(session.name, session.root, first=session.first)
     ends = dict(session.ends)
     for number, step in enumerate(session.steps):
         if not unheard(session.steps, number):
@@ -258,13 +306,13 @@ def _after_a_journal(steps: list[dict[str, Any]], number: int) -> bool:
 
 @pytest.mark.parametrize("unheard", [_any_sync, _after_a_journal])
 def test_a_disk_that_does_not_hear_a_sync_is_found_out(
-    sessions: list[Session], memory: Path, unheard: Callable[..., bool]
+    sessions: list[Session], unheard: Callable[..., bool]
 ) -> None:
     """The same check on a store that would not sync: it must see what is lost, or it would prove nothing."""
     chance = random.Random(7)
     deaf = without(sessions[0], unheard)
     assert len(deaf.steps) < len(sessions[0].steps)
     cuts = {end for end, _ in deaf.ends}
-    bad = Counter(bool(found) for _, found in found_faults(deaf, cuts, chance, memory))
+    bad = Counter(bool(found) for _, found in found_faults(deaf, cuts, chance))
     print(f"{unheard.__name__}: {bad[True]} of {sum(bad.values())} outcomes ill")
     assert bad[True] >= 10
