@@ -152,7 +152,11 @@ def try_out(work: Callable[[], Any], limits: Limits, prepare: str = READERS) -> 
         for end in (talk, line, theirs, their_line):
             held.callback(end.close)
         line.send((tempfile.gettempdir(), limits.seconds, limits.memory_mb))
-        _hand_over((theirs, their_line), prepare)
+        try:
+            _hand_over((theirs, their_line), prepare)
+        except OSError as error:
+            reason = error.strerror or type(error).__name__
+            return Trial("unsafe", f"the process that reads them could not be started ({reason})")
         theirs.close()
         their_line.close()
         scratch, how, content = "", "crash", None
@@ -197,7 +201,9 @@ def _hand_over(ends: tuple[Connection, ...], prepare: str) -> None:
             _send(_room(prepare), ends)
         except OSError:
             # It went away since we looked.
-            _ROOMS.pop(prepare).process.wait()
+            gone = _ROOMS.pop(prepare, None)
+            if gone is not None:
+                gone.process.wait()
             _send(_room(prepare), ends)
 
 
@@ -251,7 +257,8 @@ def _room(prepare: str) -> _Room:
 
 
 def _search_path() -> str:
-    return json.dumps([str(place) for place in sys.path])
+    # The folder that one happens to be in is no place for modules, where files come from strangers.
+    return json.dumps([str(place) for place in sys.path if str(place) not in ("", ".")])
 
 
 def _here() -> str:

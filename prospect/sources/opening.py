@@ -46,6 +46,13 @@ OVER_BAD_FILES: tuple[type[Exception], ...] = (
 _PLACE = re.compile(r"At line (\d+), character (\d+):\s*")
 _INNER = (".gpkg", ".shp", ".geojson", ".json")
 _ONE_LAYER = (".geojson", ".json", ".shp")
+_DRIVERS = {
+    ".gpkg": "GPKG",
+    ".shp": "ESRI Shapefile",
+    ".geojson": "GeoJSON",
+    ".json": "GeoJSON",
+    ".gdb": "OpenFileGDB",
+}
 _SHAPE_WORDS = {"polygon": "Polygon", "line": "LineString", "point": "Point"}
 
 
@@ -151,7 +158,13 @@ def tables_of(path: Path, log: IssueLog) -> list[str]:
 def layer_info(path: Path, layer: str | None, log: IssueLog) -> dict[str, Any]:
     """Return what the library says about a layer: fields, features, crs, total_bounds."""
     with library_errors(log, "a readable layer"):
-        return dict(pyogrio.read_info(path, layer=layer, force_feature_count=True, force_total_bounds=True))
+        info = pyogrio.read_info(path, layer=layer, force_feature_count=True, force_total_bounds=True)
+    # The library takes no name of a driver when it opens a file; it says which one it took.
+    expected = _DRIVERS[path.suffix.lower()]
+    if info["driver"] != expected:
+        action = "Export it again; renaming a file does not change what it is."
+        refuse_file(log, f"a file for {info['driver']}", f"one for {expected}", action)
+    return dict(info)
 
 
 def _narrowed(shaped: dict[str, str], names: Sequence[str], shapes: Sequence[str]) -> list[list[str]]:

@@ -345,6 +345,22 @@ def test_nothing_is_read_where_the_libraries_are_unsafe(ill, scratch, monkeypatc
         run_guarded(ill.drivers, log=log(), prepare="ill_work:cannot_load")
 
 
+def test_where_no_process_can_be_started_nothing_is_read(ill, monkeypatch, tmp_path):
+    with monkeypatch.context() as patched:
+        patched.setattr(sys, "executable", str(tmp_path / "none"))
+        with pytest.raises(GroundError, match="could not be started"):
+            run_guarded(ill.drivers, log=log(), prepare="ill_work:status")
+    assert run_guarded(ill.drivers, log=log(), prepare="")
+
+
+def test_the_folder_one_is_in_is_no_place_for_modules(ill, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "path", ["", ".", *sys.path])
+    (tmp_path / "prospect_planted.py").write_text("raise SystemExit", encoding="utf-8")
+    with pytest.raises(ReaderFault, match="ModuleNotFoundError"):
+        run(importlib.import_module, "prospect_planted")
+
+
 def test_the_readers_can_be_loaded_before_the_first_file(tmp_path):
     script = textwrap.dedent(
         """
