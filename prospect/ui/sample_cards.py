@@ -38,18 +38,19 @@ def sample_row(sample: Sample, units: str) -> str:
 
 def sample_page(sample: Sample, units: str) -> str:
     """Return everything on record about one sample."""
-    facts: dict[str, str] = {
-        "Clay worth having": USABLE[sample.usable],
-        "Depth": depths_in_words(sample, units) or "not known",
-        "Day": sample.date or "not known",
-        "Place": _place(sample),
-        "Hole": sample.hole_id,
-        "Quality, 0 to 1": "" if sample.quality is None else f"{sample.quality:g}",
-        **_others(sample.fields),
-        "Note": sample.note,
-    }
+    # Pairs, so that a column of somebody's file does not stand in the place of what is on record.
+    facts = (
+        ("Clay worth having", USABLE[sample.usable]),
+        ("Depth", depths_in_words(sample, units) or "not known"),
+        ("Day", sample.date or "not known"),
+        ("Place", _place(sample)),
+        ("Hole", sample.hole_id),
+        ("Quality, 0 to 1", "" if sample.quality is None else f"{sample.quality:g}"),
+        *_others(sample.fields).items(),
+        ("Note", sample.note),
+    )
     rows = "".join(
-        f"<div><dt>{words(label)}</dt><dd>{words(text)}</dd></div>" for label, text in facts.items() if text
+        f"<div><dt>{words(label)}</dt><dd>{words(text)}</dd></div>" for label, text in facts if text
     )
     return f'<article class="cw-page"><h1>{words(sample.sample_id)}</h1><dl class="cw-facts">{rows}</dl></article>'
 
