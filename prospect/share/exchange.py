@@ -92,8 +92,15 @@ def site_row(site: Site, content: FieldMapContent) -> dict[str, object]:
         ),
         "parcels": "; ".join(plain(parcel, _MOST) for parcel in site.parcels),
         "permission": plain(site.permission, _MOST),
+        "land": _verdict(site, content),
         "cautions": " ".join(plain(caution, _MOST) for caution in site.cautions),
     }
+
+
+def _verdict(site: Site, content: FieldMapContent) -> str:
+    """Return whether one may go to a site's best spot with an auger; empty where the audience is not told."""
+    report = content.readings.get(site.site)
+    return report.land.verdict if report is not None and report.land.reasons else ""
 
 
 def sample_row(sample: Sample) -> dict[str, object]:
@@ -148,7 +155,7 @@ def _feature(shape: BaseGeometry, kind: str, row: dict[str, object]) -> dict[str
 
 def _write_gpx(path: Path, shared: _Shared) -> None:
     points = [
-        _waypoint(site.lon, site.lat, f"Site {site.site}", str(row["deposit_title"]), _words(row))
+        _waypoint(site.lon, site.lat, f"Site {site.site}{_mark(row)}", str(row["deposit_title"]), _words(row))
         for site, row in _site_rows(shared)
     ]
     points += [
@@ -294,9 +301,24 @@ def _site_rows(shared: _Shared) -> list[tuple[Site, dict[str, object]]]:
     return [(site, site_row(site, shared.content)) for site in shared.content.sites]
 
 
+def _mark(row: dict[str, object]) -> str:
+    """Return what a device shows beside the name of a site that one may not simply go to."""
+    return f" ({row['land']})" if row["land"] and row["land"] != "go" else ""
+
+
+def _land_words(row: dict[str, object]) -> str:
+    return f"land: {row['land']}" if row["land"] else ""
+
+
 def _words(row: dict[str, object]) -> str:
     parts = [f"favourability {row['favourability']}", f"completeness {row['completeness']}"]
-    parts += [f"{row['area_ha']} ha", str(row["rock"]), str(row["permission"]), str(row["cautions"])]
+    parts += [
+        f"{row['area_ha']} ha",
+        str(row["rock"]),
+        _land_words(row),
+        str(row["permission"]),
+        str(row["cautions"]),
+    ]
     return "; ".join(part for part in parts if part)
 
 

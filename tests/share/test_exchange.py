@@ -20,7 +20,7 @@ GPX = "{http://www.topografix.com/GPX/1/1}"
 KML = "{http://www.opengis.net/kml/2.2}"
 COLUMNS = (
     "site,deposit,deposit_title,favourability,completeness,area_ha,lon,lat,rock,slope_pct,height_above_drainage_m,"
-    "parcels,permission,cautions"
+    "parcels,permission,land,cautions"
 )
 
 
@@ -91,8 +91,14 @@ def test_gpx_waypoints(tmp_path, ground):
     path = tmp_path / "sites.gpx"
     write_exchange(path, ground, Audience("self"))
     points = ET.parse(path).getroot().findall(f"{GPX}wpt")
-    assert [point.find(f"{GPX}name").text for point in points] == ["Site 1", "Site 2", "Site 3", "S-77"]
+    assert [point.find(f"{GPX}name").text for point in points] == [
+        "Site 1 (ask first)",
+        "Site 2 (ask first)",
+        "Site 3 (ask first)",
+        "S-77",
+    ]
     assert [child.tag.removeprefix(GPX) for child in points[0]] == ["name", "desc", "type"]
+    assert "land: ask first" in points[0].find(f"{GPX}desc").text
     assert float(points[3].get("lat")) == pytest.approx(45.14823456, abs=1e-7)
 
 
