@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from typing import get_args
 
 from prospect.errors import WrongUsage
 from prospect.records import PURPOSES, YesNoUnknown
+from prospect.text import plain
+
+_NUMBER = re.compile(r"[+-]?[0-9]{0,20}\.?[0-9]{0,20}([eE][+-]?[0-9]{1,3})?")
 
 SETTING_TEXTS: dict[str, str] = {
     "name": "what the ground is called",
@@ -42,11 +46,11 @@ def parse_setting(pair: str) -> tuple[str, object]:
     """
     key, equals, text = (part.strip() for part in pair.partition("="))
     if not equals:
-        raise WrongUsage(f"Expected KEY=VALUE, got '{pair}'.")
+        raise WrongUsage(f"Expected KEY=VALUE, got '{plain(pair, 60)}'.")
     read = _READERS.get(key)
     if read is None:
         settable = ", ".join(sorted(_READERS))
-        raise WrongUsage(f"There is no setting '{key}' to change. You can set: {settable}.")
+        raise WrongUsage(f"There is no setting '{plain(key, 60)}' to change. You can set: {settable}.")
     return key, read(key, text)
 
 
@@ -55,11 +59,11 @@ def _number(low: float, high: float, *, needed: bool = False) -> Callable[[str, 
         if not text and not needed:
             return None
         try:
-            value = float(text)
+            value = float(text) if _NUMBER.fullmatch(text) else math.nan
         except ValueError:
             value = math.nan
         if not low <= value <= high:
-            raise WrongUsage(f"{key} wants a number from {low:g} to {high:g}, got '{text}'.")
+            raise WrongUsage(f"{key} wants a number from {low:g} to {high:g}, got '{plain(text, 60)}'.")
         return value
 
     return read
@@ -68,15 +72,15 @@ def _number(low: float, high: float, *, needed: bool = False) -> Callable[[str, 
 def _one_of(*words: str) -> Callable[[str, str], object]:
     def read(key: str, text: str) -> str:
         if text not in words:
-            raise WrongUsage(f"{key} is one of {', '.join(words)}, got '{text}'.")
+            raise WrongUsage(f"{key} is one of {', '.join(words)}, got '{plain(text, 60)}'.")
         return text
 
     return read
 
 
 def _text(key: str, text: str) -> str:
-    if not text or len(text) > 120:
-        raise WrongUsage(f"{key} wants 1 to 120 characters.")
+    if not text or len(text) > 120 or not text.isprintable():
+        raise WrongUsage(f"{key} wants 1 to 120 characters, on one line and none of them hidden.")
     return text
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import fields
 from datetime import date
 from functools import partial
@@ -34,6 +35,7 @@ from prospect.pipeline import (
 from prospect.records import GroundSettings
 from prospect.settings import SETTING_TEXTS, parse_setting
 from prospect.store import Ground
+from prospect.text import plain
 from prospect.types import Bounds
 
 MINUS_IS_A_NUMBER = {"ignore_unknown_options": True}
@@ -66,6 +68,8 @@ def new(
     """Start a ground in DIR; without an area the first elevation, geology or soil layer sets it."""
     if sum(given is not None for given in (bbox, around, outline)) > 1:
         raise WrongUsage("Give one of --bbox, --around and --outline.")
+    if cell_m is not None:
+        parse_setting(f"cell_m={cell_m}")
     area: tuple[str, Bounds] | None = None
     if bbox is not None:
         area = area_from_lonlat(_bounds(bbox), crs)
@@ -322,8 +326,8 @@ def _numbers(text: str, count: int, form: str) -> list[float]:
         numbers = [float(part) for part in text.split(",")]
     except ValueError:
         numbers = []
-    if len(numbers) != count:
-        raise WrongUsage(f"Expected {form} as numbers with commas between them, got '{text}'.")
+    if len(numbers) != count or not all(math.isfinite(number) for number in numbers):
+        raise WrongUsage(f"Expected {form} as numbers with commas between them, got '{plain(text, 60)}'.")
     return numbers
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 from pyproj import Transformer
+from pyproj.exceptions import CRSError
 
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.grid import Grid, is_metric, read_geotiff_grid, utm_for
 from prospect.records import GroundSettings
 from prospect.store import Ground
+from prospect.text import plain
 from prospect.types import Bounds
 
 CELL_WITHOUT_ELEVATION_M = 25.0
@@ -64,9 +66,18 @@ def settings_area(settings: GroundSettings) -> Bounds | None:
 
 
 def working_crs(crs: str, lonlat: Bounds) -> str:
-    """Return the CRS to work in: the given one when it is metric, else the UTM zone of the area's middle."""
-    if crs and is_metric(crs):
-        return crs
+    """Return the CRS to work in: the given one when it is metric, else the UTM zone of the area's middle.
+
+    Raises
+    ------
+    WrongUsage
+        When there is no such CRS.
+    """
+    try:
+        if crs and is_metric(crs):
+            return crs
+    except CRSError:
+        raise WrongUsage(f"There is no CRS '{plain(crs, 60)}'; give one such as EPSG:32611.") from None
     return utm_for((lonlat.west + lonlat.east) / 2, (lonlat.south + lonlat.north) / 2)
 
 
@@ -78,6 +89,8 @@ def area_from_lonlat(lonlat: Bounds, crs: str = "") -> tuple[str, Bounds]:
         )
     target = working_crs(crs, lonlat)
     box = Transformer.from_crs("EPSG:4326", target, always_xy=True).transform_bounds(*lonlat)
+    if not all(math.isfinite(edge) for edge in box) or box[0] > box[2] or box[1] > box[3]:
+        raise WrongUsage(f"{plain(target, 60)} has no place for that area; give another CRS, or none.")
     return target, Bounds(*box)
 
 
@@ -89,4 +102,6 @@ def area_around(lon: float, lat: float, radius_km: float, crs: str = "") -> tupl
         raise WrongUsage(f"A radius of {radius_km:g} km makes no sense here; give 0.1 to 200.")
     target = working_crs(crs, Bounds(lon, lat, lon, lat))
     easting, northing = Transformer.from_crs("EPSG:4326", target, always_xy=True).transform(lon, lat)
+    if not (math.isfinite(easting) and math.isfinite(northing)):
+        raise WrongUsage(f"{plain(target, 60)} has no place for that spot; give another CRS, or none.")
     return target, Bounds(easting, northing, easting, northing).padded(radius_km * 1000)

@@ -130,7 +130,7 @@ def _read_areas(
             areas.append(area)
     if not areas:
         errors = (issue.sentence() for issue in log.issues if issue.severity == "error")
-        raise InputRefused("\n".join(errors), log)
+        raise InputRefused("\n".join((f"{log.file} cannot be used as soil.", *errors)), log)
     return areas
 
 

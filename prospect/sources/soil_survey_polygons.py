@@ -15,7 +15,7 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 
 from prospect.errors import InputRefused
-from prospect.guard.inspection import inspect_file
+from prospect.guard.inspection import inspect_member
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
 from prospect.sources.opening import OVER_BAD_FILES
@@ -74,7 +74,7 @@ def _read_one(path: Path, crs: str, bounds: Bounds | None, log: IssueLog) -> gpd
 
 def _load(path: Path, crs: str, bounds: Bounds | None, log: IssueLog) -> tuple[gpd.GeoDataFrame, str]:
     """Return what the file holds, and the CRS its coordinates are in; an outline that is none becomes None."""
-    inspect_file(path, log.kind, ("shapefile",))
+    inspect_member(path, log, ("shapefile",))
     # GDAL speaks of what it mended on its own in warnings; they belong in the log, not on the terminal.
     with warnings.catch_warnings(record=True) as spoken:
         warnings.simplefilter("always")

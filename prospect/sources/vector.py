@@ -196,7 +196,7 @@ def _read(
     if count == 0:
         refuse_file(log, "a layer without any feature", "features", "Export it again.")
     whole = info.get("total_bounds")
-    box = Bounds(*whole) if whole is not None and np.isfinite(whole).all() else None
+    box = None if whole is None else box_of(np.asarray(whole, dtype=float).reshape(-1, 2))
     settled = decide_crs(_crs_of(info), crs, box, log)
     options: dict[str, Any] = {}
     notes: list[str] = []
