@@ -21,6 +21,7 @@ from prospect.land import (
     ends_on,
     owners_of,
     parcel_names,
+    reminders,
     standing,
     unmapped_rules,
     unmatched_permissions,
@@ -33,6 +34,7 @@ from prospect.store import Ground
 from prospect.text import plain
 
 NAMES_SHOWN = 3
+DUE_DAYS, DUE_SHOWN = 14, 5
 _LONGEST = 2000
 _not_negative = click.FloatRange(0.0, 1e9)
 
@@ -70,7 +72,7 @@ def land(
     ground = open_for_looking(folder)
     intent = Intent(scope, machine, depth_m, volume_m3, amount_kg, sells)
     check = land_check(ground, lon, lat, scope=intent, gps_error_m=gps_error_m, on=_today())
-    _say_unmatched(ground)
+    _say_what_is_due(ground)
     if as_json:
         print_json({"lon": lon, "lat": lat, "for": scope, **land_words(check)})
         return
@@ -298,7 +300,11 @@ def _parcels(ground: Ground) -> gpd.GeoDataFrame | None:
     return read_vector_layer(ground.layers_folder, "parcels") if "parcels" in ground.layers() else None
 
 
-def _say_unmatched(ground: Ground) -> None:
+def _say_what_is_due(ground: Ground) -> None:
+    """Say what runs out, and what is on record for parcels that are not on the map."""
+    due = reminders(ground.permissions(), ground.looked(), _today(), DUE_DAYS, keep_out_rules(ground))
+    for sentence in due[-DUE_SHOWN:]:
+        note(plain(sentence))
     names = unmatched_permissions(ground.permissions(), _parcels(ground))
     if names:
         note(f"On record, but not on the parcel map: {plain(', '.join(names))}.")

@@ -72,8 +72,10 @@ class Holdings:
         leader[group[::-1]] = np.arange(len(group))[::-1]
         joined, worst = shapes[leader], np.zeros(count)
         np.maximum.at(worst, group, errors)
-        for number in np.flatnonzero(np.bincount(group, minlength=count) > 1):
-            joined[number] = shapely.union_all(shapes[group == number])
+        pieces = np.bincount(group, minlength=count)
+        in_order = np.split(np.argsort(group, kind="stable"), np.cumsum(pieces)[:-1])
+        for number in np.flatnonzero(pieces > 1):
+            joined[number] = shapely.union_all(shapes[in_order[number]])
         code, _ = pd.factorize(pd.Series(shapely.to_wkb(shapely.normalize(joined)), dtype=object))
         alone, adds = _counted_once(joined, code)
         return cls(list(ids[leader]), list(owners[leader]), joined, worst, code, alone, adds)

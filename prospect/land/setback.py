@@ -11,7 +11,7 @@ from scipy.special import ndtri
 
 from prospect.errors import WrongUsage
 from prospect.land.inside import areas_of, halves, side_by_side
-from prospect.land.parcels import line_errors
+from prospect.land.parcels import line_errors, trimmed
 from prospect.land.position import line_setback, sigma_of_radius
 from prospect.records import Setback
 from prospect.types import IntArray
@@ -86,5 +86,5 @@ def uncertain_band(
         bands[chunk] = shapely.buffer(lines[chunk], half[chunk], quad_segs=_ARC_SEGMENTS)
 
     side_by_side(widen, halves(len(lines)))
-    columns = {"parcel_id": parcels["parcel_id"].to_numpy(), "half_width_m": half, "confidence": confidence}
+    columns = {"parcel_id": trimmed(parcels, "parcel_id"), "half_width_m": half, "confidence": confidence}
     return gpd.GeoDataFrame(columns, geometry=bands, crs=parcels.crs)

@@ -190,3 +190,12 @@ def test_own_setback_and_sureness_are_settings(ground: Path, middle, capsys) -> 
     assert advice["total_m"] == pytest.approx(advice["error_m"] + 12.5, abs=2e-6)
     for wrong in ("own_setback_m=-1", "sure_inside=1", "sure_inside=0.2", "sure_inside="):
         assert run(["set", str(ground), wrong]) == 2
+
+
+def test_what_runs_out_is_told_beside_the_answer(ground: Path, middle, capsys) -> None:
+    soon = (TODAY + timedelta(days=3)).isoformat()
+    answer(capsys, "permit", ground, "002", "--status", "granted", "--scope", "walk", "--until", soon)
+    run(["land", str(ground), *middle])
+    out, err = capsys.readouterr()
+    assert f"Leave to walk on parcel 002 runs out in 3 days, on {soon}." in err
+    assert soon not in out

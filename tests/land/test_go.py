@@ -196,7 +196,7 @@ def test_no_parcel_layer_is_enough():
 
 
 @given(st.lists(st.sampled_from(sorted(FAULTS)), min_size=2, max_size=5, unique=True))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_faults_never_mend_each_other(faults):
     case = Case()
     for fault in faults:
@@ -272,7 +272,7 @@ def cases(draw) -> Case:
 
 
 @given(cases())
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=300, deadline=None)
 def test_go_is_never_said_without_everything_that_it_needs(case):
     answer = case.verdict()
     assert_first_line_is_honest(answer)
