@@ -38,6 +38,10 @@ _DEVICES = {
 }
 _MOST_NAME_BYTES = 160
 _LONGEST_ENDING = 12
+# In JSON these can only stand inside strings: control, format, surrogate, private and separator characters.
+_NOT_SHOWN = re.compile(
+    "[\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ud800-\uf8ff\ufff9-\uffff\U000e0000-\U0010ffff]"
+)
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -146,6 +150,11 @@ def escape_script(value: object) -> str:
     if isinstance(value, (list, tuple)):
         return "[" + ", ".join(escape_script(item) for item in value) + "]"
     raise TypeError(f"{type(value).__name__} cannot be written into a script")
+
+
+def printable_json(text: str) -> str:
+    r"""Return JSON in which everything that is not shown, or steers a terminal, is a ``\uXXXX`` escape."""
+    return _NOT_SHOWN.sub(lambda found: json.dumps(found[0])[1:-1], text)
 
 
 def csv_cell(value: object) -> object:

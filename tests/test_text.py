@@ -15,7 +15,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import Environment
 
-from prospect.text import csv_cell, escape_html, escape_script, file_name, plain, read_csv_cell, xml_text
+from prospect.text import (
+    csv_cell,
+    escape_html,
+    escape_script,
+    file_name,
+    plain,
+    printable_json,
+    read_csv_cell,
+    xml_text,
+)
 
 PAYLOAD = (
     "<img src=x onerror=alert(1)> </script><script>x</script> `${alert(1)}` {{7*7}} {% raw %} {# c #} _abc12 '"
@@ -217,3 +226,13 @@ def test_file_names_are_short_whole_and_without_a_folder(text):
     assert not set(name) & set('/\\:*?"<>|\0')
     assert name not in (".", "..")
     assert file_name(name) == name
+
+
+@pytest.mark.parametrize("what", HOSTILE)
+def test_printed_json_says_the_same_and_steers_no_terminal(what):
+    value = {HOSTILE[what]: [HOSTILE[what]]}
+    text = printable_json(json.dumps(value, ensure_ascii=False, indent=1))
+    assert json.loads(text) == value
+    assert not [
+        char for char in text if char != "\n" and unicodedata.category(char) in ("Cc", "Cf", "Cs", "Co")
+    ]

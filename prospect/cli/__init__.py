@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import gc
 import os
+import re
 import sys
 import traceback
+from collections.abc import Sequence
+from pathlib import Path
 
 import click
 
 from prospect.cli import ahead as _ahead  # noqa: F401 - first: readers load meanwhile, in their own process
 from prospect.cli import app, demo, doctor, ground, land, look, show
-from prospect.cli.printing import print_log
-from prospect.errors import InputRefused, ProspectError, fault_in_words
+from prospect.cli.printing import print_log, say
+from prospect.errors import InputRefused, ProspectError, WrongUsage, fault_in_words
 from prospect.text import plain
 
 PROGRAM_FAULT = 1
 STOPPED = 130
-_MOST_WORDS = 8000
+_HALVES = re.compile("[\ud800-\udfff]")
 RARE_COLLECTION = (100_000, 50, 50)
 """A command is short and makes few cycles: looking for them less often saves a tenth of its time."""
 
@@ -53,12 +56,13 @@ def run(arguments: list[str]) -> int:
     """Run one command and return its exit code."""
     debug = bool(os.environ.get("CLAYWALK_DEBUG"))
     try:
+        _refuse_what_is_no_text(arguments)
         left_with = claywalk.main(arguments, prog_name="claywalk", standalone_mode=False)
     except click.ClickException as error:
         error.show()
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped. What was saved is saved; nothing was left half done.", err=True)
+        say("Stopped. What was saved is saved; nothing was left half done.", err=True)
         return STOPPED
     except BrokenPipeError:
         sys.stderr.close()
@@ -71,12 +75,12 @@ def run(arguments: list[str]) -> int:
             print_log(error.log, to_stderr=True)
             said = str(error) in {issue.sentence() for issue in error.log.issues}
         if not said:
-            click.echo(plain(error, _MOST_WORDS, lines=True), err=True)
+            say(error, err=True)
         return error.exit_code
     except Exception as error:
         if debug:
             traceback.print_exc()
-        click.echo(
+        say(
             f"The program itself failed ({fault_in_words(error)}). Nothing of yours was changed by this "
             "step. That line names nobody and may be sent. With CLAYWALK_DEBUG=1 it says more, also names and folders "
             "of yours: look that over before you send it.",
@@ -84,3 +88,16 @@ def run(arguments: list[str]) -> int:
         )
         return PROGRAM_FAULT
     return left_with if isinstance(left_with, int) else 0
+
+
+def _refuse_what_is_no_text(arguments: Sequence[str]) -> None:
+    """Refuse bytes that are no text in the terminal's own writing, unless they name a file that is there."""
+    for argument in arguments:
+        if not _HALVES.search(argument):
+            continue
+        try:
+            there = Path(argument).exists()
+        except (OSError, ValueError):
+            there = False
+        if not there:
+            raise WrongUsage(f"'{plain(argument, 80)}' holds bytes that are no text in UTF-8.")

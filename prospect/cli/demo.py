@@ -16,7 +16,7 @@ import click
 from prospect.cli.app import open_app
 from prospect.cli.ground import as_json
 from prospect.cli.look import print_sites, site_words
-from prospect.cli.printing import note, print_json, print_log
+from prospect.cli.printing import note, print_json, print_log, say
 from prospect.definitions import demo_folder
 from prospect.errors import GroundError, InputRefused
 from prospect.pipeline import Wording, add_layer, choose, find_sites, read_file, score, share_content
@@ -63,7 +63,7 @@ def demo(folder: Path, no_app: bool, port: int | None, as_json: bool) -> None:
         print_json({"sites": [site_words(site) for site in found], "map": str(path), "seconds": seconds})
     else:
         print_sites(found, scored.titles)
-        click.echo(f"The map, in one file: {path}")
+        say(f"The map, in one file: {path}")
     note(f"Done in {seconds:.0f} s. Everything here is invented; the place is open ocean.")
     if not no_app:
         sys.exit(open_app(folder, port))

@@ -12,7 +12,7 @@ from typing import Literal
 import click
 
 from prospect.cli.ground import as_json
-from prospect.cli.printing import print_json
+from prospect.cli.printing import print_json, say
 from prospect.errors import GroundError, ProspectError, WrongUsage
 from prospect.grid import raster_drivers
 from prospect.guard.drivers import ALLOWED_DRIVERS
@@ -81,14 +81,12 @@ def doctor(
         }
         print_json({**words, "well": well, "mended": done, "checks": checks})
     else:
-        click.echo(
-            f"claywalk {_version('claywalk')}, Python {platform.python_version()}, {platform.platform()}"
-        )
+        say(f"claywalk {_version('claywalk')}, Python {platform.python_version()}, {platform.platform()}")
         for line in done:
-            click.echo(f"done  {plain(line)}")
+            say(f"done  {plain(line)}")
         for row in checks:
             state = "well " if row["well"] else "ILL  "
-            click.echo(f"{state} {row['what']}: {plain(row['name'])}: {plain(row['found'])}")
+            say(f"{state} {row['what']}: {plain(row['name'])}: {plain(row['found'])}")
     if not well:
         raise click.exceptions.Exit(GroundError.exit_code)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 from prospect.cli.opening import open_for_looking, open_for_saving
-from prospect.cli.printing import note, print_json, print_log, print_table
+from prospect.cli.printing import note, print_json, print_log, print_table, say
 from prospect.errors import InputRefused, WrongUsage
 from prospect.issues import IssueLog
 from prospect.pipeline import (
@@ -88,11 +88,11 @@ def new(
     if as_json:
         print_json({"ground": str(folder), "settings": ground.settings})
         return
-    click.echo(f"Started {folder}.")
+    say(f"Started {folder}.")
     if area is None:
-        click.echo("Its area will be set by the first elevation, geology or soil you add.")
+        say("Its area will be set by the first elevation, geology or soil you add.")
     else:
-        click.echo(f"Area {area[1].width / 1000:.1f} × {area[1].height / 1000:.1f} km in {area[0]}.")
+        say(f"Area {area[1].width / 1000:.1f} × {area[1].height / 1000:.1f} km in {area[0]}.")
 
 
 @click.command("set", short_help="Change the ground's settings, or list them.")
@@ -112,7 +112,7 @@ def set_(folder: Path, pairs: tuple[str, ...], as_json: bool) -> None:
         print_json({"settings": {row["setting"]: row["value"] for row in rows}})
         return
     if changes:
-        click.echo(f"Saved: {', '.join(f'{key} = {value}' for key, value in changes.items())}.")
+        say(f"Saved: {', '.join(f'{key} = {plain(value)}' for key, value in changes.items())}.")
         return
     print_table(rows, {"setting": "setting", "value": "value", "what it is for": "what it is for"})
 
@@ -181,7 +181,7 @@ def remove(folder: Path, name: str, as_json: bool) -> None:
     if as_json:
         print_json({"removed": name})
         return
-    click.echo(f"Took out {name}.")
+    say(f"Took out {name}.")
 
 
 @click.command(short_help="Read a file, keep nothing, say how it went.")
@@ -220,7 +220,7 @@ def check(
     else:
         print_log(found)
     if refused is not None and not as_json:
-        click.echo(str(refused), err=True)
+        say(str(refused), err=True)
     if refused is not None or found.verdict == "refused":
         raise click.exceptions.Exit(InputRefused.exit_code)
 
@@ -236,10 +236,10 @@ def layers(folder: Path, as_json: bool) -> None:
         return
     for state in states:
         mark = "there  " if state.present else "missing"
-        click.echo(f"{mark}  {state.title} ({state.kind})")
-        click.echo(f"         {state.source if state.present else state.costs}")
+        say(f"{mark}  {state.title} ({state.kind})")
+        say(f"         {plain(state.source if state.present else state.costs, 2000)}")
         for line in state.notes if state.present else state.where:
-            click.echo(f"         {line}")
+            say(f"         {plain(line, 2000)}")
 
 
 @click.command(short_help="Show how the rock map was read.")
@@ -276,9 +276,7 @@ def undo(folder: Path, as_json: bool) -> None:
     if as_json:
         print_json({"taken_back": {"revision": change.revision, "at": change.at, "action": change.action}})
         return
-    click.echo(
-        f"Taken back: change {change.revision} of {change.at[:16].replace('T', ' ')} UTC, {change.action}."
-    )
+    say(f"Taken back: change {change.revision} of {change.at[:16].replace('T', ' ')} UTC, {change.action}.")
 
 
 COMMANDS = (new, set_, add, log, remove, check, layers, rocks, undo)

@@ -13,7 +13,7 @@ import geopandas as gpd
 
 from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
 from prospect.cli.opening import open_for_looking, open_for_saving
-from prospect.cli.printing import note, print_json
+from prospect.cli.printing import note, print_json, say
 from prospect.errors import WrongUsage
 from prospect.land import (
     LAYER_TITLES,
@@ -164,10 +164,10 @@ def permit(
             }
         )
         return
-    click.echo(f"Noted: parcel {plain(saved.parcel_id)}, {saved.status}.")
-    click.echo(plain(now.sentence))
+    say(f"Noted: parcel {plain(saved.parcel_id)}, {saved.status}.")
+    say(plain(now.sentence))
     for caution in now.cautions:
-        click.echo(f"  {plain(caution)}")
+        say(f"  {plain(caution)}")
 
 
 @click.command(context_settings=MINUS_IS_A_NUMBER, short_help="Note what was seen on the spot.")
@@ -241,7 +241,7 @@ def looked(
             }
         )
         return
-    click.echo(f"Noted. {plain(sentence)}")
+    say(f"Noted. {plain(sentence)}")
 
 
 COMMANDS = (land, permit, looked)
@@ -255,20 +255,20 @@ def land_words(check: LandCheck) -> dict[str, object]:
 
 def print_land(check: LandCheck) -> None:
     """Print a land check as sentences, the answer first."""
-    click.echo(plain(check.headline))
+    say(plain(check.headline))
     for reason in check.reasons[1:]:
-        click.echo(f"  {plain(reason)}")
+        say(f"  {plain(reason)}")
     for hit in check.parcels:
         owner = f", {plain(hit.owner)}" if hit.owner else ""
-        click.echo(
+        say(
             f"  parcel {plain(hit.parcel_id)}{owner}: chance of standing in it {hit.chance_inside:.0%}, "
             f"{abs(hit.line_distance_m):.0f} m {'inside' if hit.line_distance_m >= 0 else 'outside'} the line"
         )
     for advice in check.setbacks:
-        click.echo(f"  {advice.sentence()}")
-    click.echo("Before any hole:")
+        say(f"  {advice.sentence()}")
+    say("Before any hole:")
     for caution in check.cautions:
-        click.echo(f"  {caution}")
+        say(f"  {caution}")
 
 
 def _known_parcel(parcel: str, parcels: gpd.GeoDataFrame | None) -> str:

@@ -12,7 +12,7 @@ import click
 from prospect.cli.ground import MINUS_IS_A_NUMBER, as_json, folder_argument
 from prospect.cli.land import land_words, print_land
 from prospect.cli.opening import open_for_looking
-from prospect.cli.printing import note, percent, print_json, print_table, write_csv
+from prospect.cli.printing import note, percent, print_json, print_table, say, write_csv
 from prospect.pipeline import (
     choose,
     find_sites,
@@ -64,7 +64,7 @@ def score_(
             }
         )
         return
-    click.echo(
+    say(
         f"Worth a look, for {scored.purpose} clay, on {scored.grid.cells:,} cells of {scored.grid.cell_m:g} m"
     )
     shown = [
@@ -81,9 +81,9 @@ def score_(
             "best": "best",
         },
     )
-    click.echo(f"How much we know, on average: {percent(scored.mean_completeness)}.")
+    say(f"How much we know, on average: {percent(scored.mean_completeness)}.")
     for line in scored.missing:
-        click.echo(f"Missing: {line}")
+        say(f"Missing: {line}")
     note(f"Maps: {score_folder(ground, scored, choice)}")
 
 
@@ -157,7 +157,7 @@ def probe_(folder: Path, points: Path, out: Path, crs: str, purpose: str | None,
     if as_json:
         print_json({"file": str(out), "points": len(table), "with_a_score": said})
         return
-    click.echo(f"Wrote {out}: {said} of {len(table)} points have a score.")
+    say(f"Wrote {out}: {said} of {len(table)} points have a score.")
 
 
 COMMANDS = (score_, sites, why, probe_)
@@ -188,9 +188,7 @@ def site_words(site: Site) -> dict[str, object]:
 def print_sites(found: tuple[Site, ...], titles: object) -> None:
     """Print ranked sites as a table, and say so when there are none."""
     if not found:
-        click.echo(
-            "No ground here stands out. Lower --min-area-ha, or see what is missing: claywalk layers DIR"
-        )
+        say("No ground here stands out. Lower --min-area-ha, or see what is missing: claywalk layers DIR")
         return
     names = dict(titles)  # type: ignore[call-overload]
     rows = [
@@ -224,34 +222,32 @@ def print_sites(found: tuple[Site, ...], titles: object) -> None:
 
 
 def _print_report(report: GroundReport, *, everything: bool) -> None:
-    click.echo(f"At {report.lon:.6f}, {report.lat:.6f}")
-    click.echo(plain(report.sentence))
+    say(f"At {report.lon:.6f}, {report.lat:.6f}")
+    say(plain(report.sentence))
     for fact in report.facts:
-        click.echo(f"  {fact.label}: {plain(fact.value)}   [{plain(fact.source)}]")
+        say(f"  {fact.label}: {plain(fact.value)}   [{plain(fact.source)}]")
     for model in report.models:
         _print_model(model, whole=everything or model is report.lead)
     if not everything:
-        click.echo("\nParts of the criteria are shown for the first model; --all shows them for every one.")
-    click.echo("")
+        say("\nParts of the criteria are shown for the first model; --all shows them for every one.")
+    say("")
     print_land(report.land)
     for line in report.cautions:
         if line not in report.land.cautions:
-            click.echo(f"  {plain(line)}")
+            say(f"  {plain(line)}")
     if report.missing:
-        click.echo("Not known here:")
+        say("Not known here:")
     for line in report.missing:
-        click.echo(f"  {line}")
+        say(f"  {line}")
 
 
 def _print_model(model: ModelReading, *, whole: bool) -> None:
-    click.echo("")
+    say("")
     worth = "–" if model.favourability is None else f"{model.favourability:.2f}"
     linear = "–" if model.linear is None else f"{model.linear:.2f}"
-    click.echo(
-        f"{model.title}: worth a look {worth} (linear {linear}), we know {percent(model.completeness)}"
-    )
+    say(f"{model.title}: worth a look {worth} (linear {linear}), we know {percent(model.completeness)}")
     if model.cannot_say:
-        click.echo(f"  {plain(model.cannot_say)}")
+        say(f"  {plain(model.cannot_say)}")
     rows = [
         {
             "criterion": "  " * (item.level + 1) + item.title + (" *" if item.defining else ""),
@@ -276,4 +272,4 @@ def _print_model(model: ModelReading, *, whole: bool) -> None:
         },
     )
     for gate in model.gates:
-        click.echo(f"  Held back ×{gate.factor:.2g}: {plain(gate.reason)}")
+        say(f"  Held back ×{gate.factor:.2g}: {plain(gate.reason)}")

@@ -15,12 +15,19 @@ import pandas as pd
 
 from prospect.issues import IssueLog
 from prospect.share.atomic import whole_file
-from prospect.text import csv_cell, plain
+from prospect.text import csv_cell, plain, printable_json
+
+
+def say(text: object, *, err: bool = False) -> None:
+    """Print text that no terminal takes for an order: each line keeps its indentation and loses what is not shown."""
+    for line in str(text).split("\n"):
+        words = line.lstrip(" ")
+        click.echo(" " * (len(line) - len(words)) + plain(words, most=len(words) + 1), err=err)
 
 
 def print_json(content: Mapping[str, object]) -> None:
     """Print one JSON object; a number that is not known becomes null."""
-    click.echo(json.dumps(_clean(content), ensure_ascii=False, indent=1))
+    click.echo(printable_json(json.dumps(_clean(content), ensure_ascii=False, indent=1)))
 
 
 def print_table(rows: Sequence[Mapping[str, object]], columns: Mapping[str, str]) -> None:
@@ -42,18 +49,18 @@ def print_table(rows: Sequence[Mapping[str, object]], columns: Mapping[str, str]
             text.rjust(width) if right else text.ljust(width)
             for text, width, right in zip(line, widths, numeric, strict=True)
         ]
-        click.echo("  ".join(padded).rstrip())
+        say("  ".join(padded).rstrip())
 
 
 def print_log(log: IssueLog, *, to_stderr: bool = False) -> None:
     """Print how the reading of a file went, with every problem on a line of its own."""
-    click.echo(
+    say(
         f"{plain(log.file)}: {log.verdict}. Read {log.read}, kept {log.kept}, repaired {log.repaired}, "
         f"refused {log.refused}.",
         err=to_stderr,
     )
     for issue in log.issues:
-        click.echo(f"  {plain(issue.sentence())}", err=to_stderr)
+        say(f"  {plain(issue.sentence())}", err=to_stderr)
 
 
 def write_csv(path: Path, table: pd.DataFrame) -> None:
@@ -69,7 +76,7 @@ def write_csv(path: Path, table: pd.DataFrame) -> None:
 
 def note(text: str) -> None:
     """Print a line about progress; never part of the answer."""
-    click.echo(text, err=True)
+    say(text, err=True)
 
 
 def percent(share: float | None) -> str:

@@ -11,7 +11,7 @@ import click
 from prospect.cli.ground import as_json, folder_argument
 from prospect.cli.look import purpose_option
 from prospect.cli.opening import open_for_looking
-from prospect.cli.printing import print_json
+from prospect.cli.printing import print_json, say
 from prospect.errors import GroundError, WrongUsage
 from prospect.pipeline import choose, find_sites, read_probe_points, score, share_content
 from prospect.pipeline.letters import MOST_SUGGESTED, owner_view
@@ -90,11 +90,11 @@ def share(
     if as_json:
         print_json({"file": str(path), "for": audience, "product": product, **said})
         return
-    click.echo(f"Wrote {path}, {who.title()}.")
+    say(f"Wrote {path}, {who.title()}.")
     for line in said["left_out"]:
-        click.echo(f"Left out: {line}")
+        say(f"Left out: {line}")
     for line in said["notes"]:
-        click.echo(line)
+        say(line)
 
 
 COMMANDS = (share,)
