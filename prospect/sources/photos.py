@@ -32,6 +32,7 @@ MOST_PHOTOS = 5_000
 MOST_PIXELS = 50_000_000
 _ENDINGS = (".jpg", ".jpeg", ".png")
 _END_OF_JPEG, _START_OF_SCAN, _END_OF_PNG = b"\xff\xd9", b"\xff\xda", b"IEND"
+_PNG = b"\x89PNG\r\n\x1a\n"
 _NO_POSITION = "Left out: switch the camera's position on, or give the sample in a table."
 
 
@@ -127,6 +128,8 @@ def read_photos(
             else:
                 log.keep()
     log.add_up()
+    if log.refused == log.read == 1:
+        raise InputRefused(log.issues[-1].sentence(), log)
     if not photos:
         refuse_file(log, "no photo that can be used", "at least one with a position", "See the problems.")
     counts = {"read": log.read, "kept": log.kept, "repaired": log.repaired, "refused": log.refused}
@@ -309,7 +312,7 @@ def _opened(data: bytes) -> tuple[tuple[int, int], bytes] | str:
             # The library knows dozens of forms, and starts a program of its own for some.
             with Image.open(io.BytesIO(data), formats=["JPEG", "PNG"]) as picture:
                 block = picture.info.get("exif", b"")
-                return picture.size, block if isinstance(block, bytes) else b""
+                return picture.size, block if isinstance(block, bytes) and block else _late_tags(data)
     except (Image.DecompressionBombWarning, Image.DecompressionBombError):
         return f"a picture of far more than {MOST_PIXELS:,} pixels"
     except (OSError, SyntaxError, ValueError, TypeError, KeyError, IndexError, EOFError, struct.error):
@@ -317,9 +320,20 @@ def _opened(data: bytes) -> tuple[tuple[int, int], bytes] | str:
         return "a picture whose header cannot be read"
 
 
+def _late_tags(data: bytes) -> bytes:
+    """Return the EXIF block of a PNG that keeps it behind the picture (ISO/IEC 15948, chunk eXIf)."""
+    place = len(_PNG)
+    while data.startswith(_PNG) and place + 12 <= len(data):
+        size, kind = struct.unpack(">I4s", data[place : place + 8])
+        if kind == b"eXIf":
+            return data[place + 8 : place + 8 + size]
+        place += 12 + size
+    return b""
+
+
 def _whole(data: bytes) -> bool:
     """Whether a picture has its end; inside a JPEG's pixels the mark of the end cannot occur."""
-    if data.startswith(b"\x89PNG"):
+    if data.startswith(_PNG):
         return _END_OF_PNG in data[-4096:] or _END_OF_PNG in data
     scan = data.find(_START_OF_SCAN)
     return scan >= 0 and data.find(_END_OF_JPEG, scan) >= 0
@@ -343,11 +357,12 @@ def _position(
         lat, lon, lat_side, lon_side = lon, lat, lon_side, lat_side
         mended = ("latitude N or S, longitude E or W", "Latitude and longitude were exchanged; put right.")
     if lat_side not in ("N", "S") or lon_side not in ("E", "W"):
-        spot = None if bounds is None else settle(lon, lat, bounds)
-        if bounds is None or spot is None or not bounds.contains(spot.lon, spot.lat):
+        turns = [(lon * across, lat * up) for across in (1, -1) for up in (1, -1)]
+        inside = [] if bounds is None else [one for one in turns if bounds.contains(*one)]
+        if len(inside) != 1:
             missing = "GPSLatitudeRef" if lat_side not in ("N", "S") else "GPSLongitudeRef"
             return missing, f"{tags.text(missing) or 'nothing'} beside {lat:g}, {lon:g}"
-        return spot.lon, spot.lat, ("N or S, and E or W", "The side that lies on your ground was taken.")
+        return *inside[0], ("N or S, and E or W", "The side that lies on your ground was taken.")
     lat, lon = lat * (-1 if lat_side == "S" else 1), lon * (-1 if lon_side == "W" else 1)
     if not (abs(lat) <= 90 and abs(lon) <= 180) or (lat == 0 and lon == 0):
         return "GPSLatitude" if abs(lat) > 90 or lat == 0 else "GPSLongitude", f"{lat:g}, {lon:g}"

@@ -139,7 +139,7 @@ def test_coordinates_read_back(lon, lat):
     assert read_degrees(f"{lon:.7f}", "lon") == pytest.approx(lon, abs=1e-7)
     side = "S" if lat < 0 else "N"
     whole = int(abs(lat))
-    minutes = (abs(lat) - whole) * 60
+    minutes = min((abs(lat) - whole) * 60, 59.999999)
     assert read_degrees(f"{whole}°{minutes:.6f}'{side}", "lat") == pytest.approx(lat, abs=1e-6)
     found = read_place(place_in_words(lon, lat))
     assert found == pytest.approx((lon, lat), abs=0.01)
