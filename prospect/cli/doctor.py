@@ -17,6 +17,7 @@ from prospect.errors import GroundError, ProspectError, WrongUsage
 from prospect.grid import raster_drivers
 from prospect.guard.drivers import ALLOWED_DRIVERS
 from prospect.layerfile import delete_layer, layer_names, vector_drivers
+from prospect.sources.self_test import unsafe_here
 from prospect.store import Ground, Place, place_of
 from prospect.text import plain
 
@@ -126,6 +127,14 @@ def _installation_checks() -> Iterator[dict[str, object]]:
         extra = sorted(set(drivers()) - set(ALLOWED_DRIVERS))
         found = "only ours are on" if not extra else f"also on: {', '.join(extra)}"
         yield _check("drivers", copy, not extra, found)
+    unsafe = unsafe_here()
+    advice = "; install the program again in an environment of its own"
+    yield _check(
+        "drivers",
+        "files that only point elsewhere",
+        not unsafe,
+        f"{unsafe}{advice}" if unsafe else "stay shut",
+    )
 
 
 def _disk_checks(folder: Path | None) -> Iterator[dict[str, object]]:

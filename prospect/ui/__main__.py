@@ -7,6 +7,7 @@ import os
 import sys
 from pathlib import Path
 
+from prospect.guard.worker import get_ready
 from prospect.ui.open_ground import GROUND_VARIABLE
 
 HOME = "127.0.0.1"
@@ -20,6 +21,8 @@ def main() -> None:
         os.environ[GROUND_VARIABLE] = str(asked.ground.resolve())
     passphrase = sys.stdin.buffer.readline().decode().rstrip("\r\n") if asked.held else ""
     sys.argv = sys.argv[:1]
+    # The first upload need not wait for the readers then.
+    get_ready()
     import streamlit as st  # heavy, and the ground must be named before the routes are made
 
     from prospect.ui.listening import listen, serve
