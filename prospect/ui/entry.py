@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import secrets
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -17,6 +18,7 @@ BLANK = "fresh"
 """Field of a draft that nobody has typed into yet."""
 WAS = "was "
 """Before the name of a field in a draft: what stood in it when the change was begun."""
+_HAND = "hand"
 _PAUSE = "400ms"
 _MOST_LINE = 300
 _MOST_NOTE = 4000
@@ -65,17 +67,33 @@ class Entry:
         return self.content.get(name, "")
 
 
+def keep_typing() -> None:
+    """Let the browser hold what is typed until the app has it.
+
+    When a page is loaded anew, the app's library drops what was sent last and not taken yet. Drawn before any form, so
+    that no letter is typed before somebody listens.
+    """
+    st.html('<script src="./assets/claywalk/typed.js"></script>', unsafe_allow_javascript=True)
+
+
 def new_key(kind: str) -> str:
     """Return a key for a new form of a kind."""
     return f"{kind} {secrets.token_hex(6)}"
 
 
-def opened(ground: Ground, key: str, at_first: Mapping[str, str]) -> Entry:
-    """Return the entry of a form, with what its draft holds, or else with what is offered at first."""
+def opened(ground: Ground, key: str) -> Entry:
+    """Return the entry of a form, with what its draft holds; from now on it is this page that writes the draft.
+
+    A page that was left, or another window with the same form, may still have something under way: it no longer
+    writes over what is typed here.
+    """
     held = st.session_state.get(_place(key))
     if isinstance(held, Entry):
         return held
-    entry = Entry(key, {**(ground.draft(key) or at_first)})
+    content = ground.draft(key)
+    entry = Entry(key, {**content, _HAND: secrets.token_hex(6)})
+    if content and not ground.read_only:
+        ground.keep_draft(key, entry.content)
     st.session_state[_place(key)] = entry
     return entry
 
@@ -87,11 +105,35 @@ def keep(ground: Ground, entry: Entry, changed: str = "") -> None:
         entry.typing, entry.tried = changed, False
         entry.content.pop(BLANK, None)
     try:
-        ground.keep_draft(entry.key, entry.content)
+        if _is_in_our_hand(ground, entry):
+            ground.keep_draft(entry.key, entry.content)
+            entry.kept_at, entry.trouble = clock(), ""
     except ProspectError as error:
         entry.trouble = f"What you typed is not kept yet: {error}"
-    else:
-        entry.kept_at, entry.trouble = clock(), ""
+
+
+def ready_to_save(ground: Ground, entry: Entry) -> bool:
+    """Take over what the fields hold, to be saved; return whether this page is still the one that may."""
+    collect(entry)
+    entry.tried, entry.typing = True, ""
+    try:
+        return _is_in_our_hand(ground, entry)
+    except ProspectError as error:
+        entry.trouble = f"Not saved: {error}"
+        return False
+
+
+def _is_in_our_hand(ground: Ground, entry: Entry) -> bool:
+    hand = ground.draft(entry.key).get(_HAND)
+    if hand == entry.text_of(_HAND):
+        return True
+    entry.trouble = (
+        "This form was saved or put away in another window."
+        if hand is None
+        else "This form is open in another window now, which keeps it; what you type here is not kept. Load this page "
+        "anew to go on here."
+    )
+    return False
 
 
 def collect(entry: Entry) -> None:
@@ -162,17 +204,17 @@ def line(
 ) -> None:
     """Draw a field of one line; it is kept while it is being typed, after a short pause."""
     key = _ready(entry, name)
-    st.text_input(
-        label,
-        key=key,
-        max_chars=max(most, len(entry.text_of(WAS + name))),
-        placeholder=placeholder,
-        on_change=keep,
-        args=(ground, entry, name),
-        live=_PAUSE,
-        autocomplete="off",
-    )
-    _say_fault(entry, name, faults)
+    with _field(entry, name, faults):
+        st.text_input(
+            label,
+            key=key,
+            max_chars=max(most, len(entry.text_of(WAS + name))),
+            placeholder=placeholder,
+            on_change=keep,
+            args=(ground, entry, name),
+            live=_PAUSE,
+            autocomplete="off",
+        )
 
 
 def note(
@@ -180,16 +222,16 @@ def note(
 ) -> None:
     """Draw a field for as much text as one likes."""
     key = _ready(entry, name)
-    st.text_area(
-        label,
-        key=key,
-        max_chars=max(_MOST_NOTE, len(entry.text_of(WAS + name))),
-        height=140,
-        placeholder=placeholder,
-        on_change=keep,
-        args=(ground, entry, name),
-    )
-    _say_fault(entry, name, faults)
+    with _field(entry, name, faults):
+        st.text_area(
+            label,
+            key=key,
+            max_chars=max(_MOST_NOTE, len(entry.text_of(WAS + name))),
+            height=140,
+            placeholder=placeholder,
+            on_change=keep,
+            args=(ground, entry, name),
+        )
 
 
 def choice(
@@ -205,16 +247,16 @@ def choice(
     if key not in st.session_state and entry.text_of(name) in options:
         st.session_state[key] = entry.text_of(name)
     entry.names.add(name)
-    st.pills(
-        label,
-        list(options),
-        format_func=lambda option: options[option],
-        key=key,
-        on_change=keep,
-        args=(ground, entry, name),
-        wrap=True,
-    )
-    _say_fault(entry, name, faults)
+    with _field(entry, name, faults):
+        st.pills(
+            label,
+            list(options),
+            format_func=lambda option: options[option],
+            key=key,
+            on_change=keep,
+            args=(ground, entry, name),
+            wrap=True,
+        )
 
 
 def pick(
@@ -232,17 +274,17 @@ def pick(
     if key not in st.session_state and entry.text_of(name):
         st.session_state[key] = entry.text_of(name)
     entry.names.add(name)
-    st.selectbox(
-        label,
-        options if entry.text_of(name) in ("", *options) else [*options, entry.text_of(name)],
-        index=None,
-        key=key,
-        placeholder=placeholder,
-        accept_new_options=True,
-        on_change=keep,
-        args=(ground, entry, name),
-    )
-    _say_fault(entry, name, faults)
+    with _field(entry, name, faults):
+        st.selectbox(
+            label,
+            options if entry.text_of(name) in ("", *options) else [*options, entry.text_of(name)],
+            index=None,
+            key=key,
+            placeholder=placeholder,
+            accept_new_options=True,
+            on_change=keep,
+            args=(ground, entry, name),
+        )
 
 
 def tick(ground: Ground, entry: Entry, name: str, label: str) -> None:
@@ -290,9 +332,17 @@ def _ready(entry: Entry, name: str) -> str:
     return key
 
 
-def _say_fault(entry: Entry, name: str, faults: Mapping[str, str]) -> None:
-    if name in faults and (entry.tried or entry.typing != name):
-        st.html(f'<p class="cw-fault" role="alert">■ {words(faults[name])}</p>')
+@contextlib.contextmanager
+def _field(entry: Entry, name: str, faults: Mapping[str, str]) -> Iterator[None]:
+    """Draw a field and, under it, what is wrong with it.
+
+    Both stand in a box of their own: what comes and goes within it moves no other field, so that nobody's typing is
+    interrupted by a field that is drawn anew in another place.
+    """
+    with st.container():
+        yield
+        if name in faults and (entry.tried or entry.typing != name):
+            st.html(f'<p class="cw-fault" role="alert">■ {words(faults[name])}</p>')
 
 
 def _place(key: str) -> str:

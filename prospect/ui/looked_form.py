@@ -17,13 +17,13 @@ from prospect.ui.entry import (
     choice,
     clock,
     close,
-    collect,
     leave,
     line,
     new_key,
     note,
     opened,
     put_away,
+    ready_to_save,
     say_faults,
     say_state,
 )
@@ -54,7 +54,7 @@ def spot_of(content: Mapping[str, str]) -> tuple[float, float] | None:
 def looked_form(key: str) -> None:
     """Draw the form until it is saved or put away."""
     ground = workspace().ground
-    entry = opened(ground, key, {})
+    entry = opened(ground, key)
     if entry.done is not None:
         st.rerun()
     rule = next((one for one in shipped_rules() if one.key == entry.text_of("keepout")), None)
@@ -91,15 +91,16 @@ def _fields(ground: Ground, entry: Entry, faults: Mapping[str, str]) -> None:
 
 
 def _end(ground: Ground, entry: Entry, reading: LookedReading, faults: Mapping[str, str]) -> None:
-    if reading.entry is not None and reading.entry.clear:
-        until = f" until {reading.entry.until}" if reading.entry.until else ""
-        st.html(
-            f'<p class="cw-reads">Reads as: clear within {reading.entry.radius_m:g} m of this spot{words(until)}. '
-            "Somebody else may dig because of this word: when in doubt, leave it open.</p>"
-        )
-    if entry.tried:
-        say_faults(faults)
-    say_state(entry)
+    with st.container():  # what comes and goes here moves no button under a finger
+        if reading.entry is not None and reading.entry.clear:
+            until = f" until {reading.entry.until}" if reading.entry.until else ""
+            st.html(
+                f'<p class="cw-reads">Reads as: clear within {reading.entry.radius_m:g} m of this spot{words(until)}. '
+                "Somebody else may dig because of this word: when in doubt, leave it open.</p>"
+            )
+        if entry.tried:
+            say_faults(faults)
+        say_state(entry)
     with st.container(horizontal=True, key="entry-end"):
         st.button(
             "Save", type="primary", key=f"{entry.key} save", on_click=_save, args=(ground, entry),
@@ -110,8 +111,8 @@ def _end(ground: Ground, entry: Entry, reading: LookedReading, faults: Mapping[s
 
 
 def _save(ground: Ground, entry: Entry) -> None:
-    collect(entry)
-    entry.tried, entry.typing = True, ""
+    if not ready_to_save(ground, entry):
+        return
     said = read_looked(entry.content, date.today().isoformat()).entry
     if said is None:
         return

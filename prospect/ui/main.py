@@ -10,6 +10,7 @@ import streamlit as st
 
 from prospect.errors import ProspectError, fault_in_words
 from prospect.store import Ground, RecordsDamaged
+from prospect.ui.entry import keep_typing
 from prospect.ui.open_ground import ground_folder, workspace
 from prospect.ui.reading import words
 from prospect.ui.rooms import lay_out
@@ -24,6 +25,7 @@ def main() -> None:
     """Draw whichever screen is asked for."""
     st.set_page_config(page_title="Claywalk", page_icon="🏺", layout="wide")
     st.html(_LOOK)
+    keep_typing()
     rooms = [
         st.Page(ground.screen, title="Ground map", url_path="ground", default=True),
         st.Page(layers.screen, title="Layers", url_path="layers"),

@@ -19,7 +19,6 @@ from prospect.ui.entry import (
     choice,
     clock,
     close,
-    collect,
     leave,
     line,
     new_key,
@@ -27,6 +26,7 @@ from prospect.ui.entry import (
     opened,
     pick,
     put_away,
+    ready_to_save,
     say_faults,
     say_state,
     tick,
@@ -72,7 +72,7 @@ def permission_form(key: str) -> None:
     """Draw the form until it is saved or put away."""
     space = workspace()
     ground = space.ground
-    entry = opened(ground, key, {})
+    entry = opened(ground, key)
     if entry.done is not None:
         st.rerun()
     reading = read_permission(entry.content, ground.settings.units)
@@ -84,8 +84,9 @@ def permission_form(key: str) -> None:
             st.html("<h2>What happened?</h2>")
             choice(ground, entry, "status", "What was said", STATUS_WORDS, faults)
         status = entry.text_of("status")
-        if status in ("asked", "granted"):
-            _reach(ground, entry, status, faults)
+        with st.container():  # stays when it is empty, so that what stands below it is not moved
+            if status in ("asked", "granted"):
+                _reach(ground, entry, status, faults)
         paper = _rest(ground, entry, faults)
         _end(ground, entry, reading, faults, paper)
 
@@ -98,6 +99,7 @@ def _which(space: Workspace, ground: Ground, entry: Entry, faults: Mapping[str, 
             pick(ground, entry, "parcel", "Parcel", known, faults, placeholder="choose or type its number")
         else:
             line(ground, entry, "parcel", "Parcel", faults, placeholder="its number on the map", most=200)
+        with st.container():
             if known and entry.text_of("parcel") and entry.text_of("parcel") not in known:
                 st.html('<p class="cw-note">No parcel of that number is on the map of this ground.</p>')
         line(ground, entry, "person", "Who spoke", faults, placeholder="name", most=200)
@@ -113,15 +115,19 @@ def _reach(ground: Ground, entry: Entry, status: str, faults: Mapping[str, str])
     with st.container(key="entry-limits"):
         st.html("<h2>Leave for what?</h2>" if status == "granted" else "<h2>What was asked for?</h2>")
         choice(ground, entry, "scope", "Each one holds those before it", SCOPE_WORDS, faults)
-        if scope in ("auger", "dig", "take"):
-            with st.container(horizontal=True):
+        with st.container(horizontal=True):
+            if scope in ("auger", "dig", "take"):
                 line(ground, entry, "depth", f"How deep ({asked['depth'].sign})", faults, most=20)
                 line(ground, entry, "volume", f"How much dug ({asked['volume'].sign})", faults, most=20)
-        if scope in ("dig", "take"):
-            tick(ground, entry, "machine", "A machine may be used")
-        if scope == "take":
-            line(ground, entry, "amount", f"How much taken away ({asked['amount'].sign})", faults, most=20)
-            tick(ground, entry, "may sell", "What is made of it may be sold")
+        with st.container():
+            if scope in ("dig", "take"):
+                tick(ground, entry, "machine", "A machine may be used")
+        with st.container():
+            if scope == "take":
+                line(
+                    ground, entry, "amount", f"How much taken away ({asked['amount'].sign})", faults, most=20
+                )
+                tick(ground, entry, "may sell", "What is made of it may be sold")
         with st.container(horizontal=True):
             line(ground, entry, "from", "From", faults, placeholder="2026-05-31", most=20)
             line(ground, entry, "until", "Until", faults, placeholder="2026-09-30", most=20)
@@ -159,19 +165,20 @@ def _end(
     faults: Mapping[str, str],
     paper: UploadedFile | None,
 ) -> None:
-    if reading.entry is not None:
-        said = reading.entry
-        parts = (
-            f"<b>parcel {words(said.parcel_id)}</b>",
-            words(STATUS_WORDS[said.status]),
-            words(f"to {SCOPE_WORDS[said.scope]}" if said.scope else ""),
-            words(limits_in_words(said, ground.settings.units)),
-            words(days_in_words(said)),
-        )
-        st.html(f'<p class="cw-reads">Reads as: {" · ".join(part for part in parts if part)}</p>')
-    if entry.tried:
-        say_faults(faults)
-    say_state(entry)
+    with st.container():  # what comes and goes here moves no button under a finger
+        if reading.entry is not None:
+            said = reading.entry
+            parts = (
+                f"<b>parcel {words(said.parcel_id)}</b>",
+                words(STATUS_WORDS[said.status]),
+                words(f"to {SCOPE_WORDS[said.scope]}" if said.scope else ""),
+                words(limits_in_words(said, ground.settings.units)),
+                words(days_in_words(said)),
+            )
+            st.html(f'<p class="cw-reads">Reads as: {" · ".join(part for part in parts if part)}</p>')
+        if entry.tried:
+            say_faults(faults)
+        say_state(entry)
     with st.container(horizontal=True, key="entry-end"):
         st.button(
             "Save", type="primary", key=f"{entry.key} save", on_click=_save, args=(ground, entry, paper),
@@ -199,8 +206,8 @@ def owners_of(space: Workspace, parcel_id: str) -> tuple[str, ...]:
 
 
 def _save(ground: Ground, entry: Entry, paper: UploadedFile | None) -> None:
-    collect(entry)
-    entry.tried, entry.typing = True, ""
+    if not ready_to_save(ground, entry):
+        return
     said = read_permission(entry.content, ground.settings.units).entry
     if said is None:
         return

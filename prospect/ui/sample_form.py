@@ -29,6 +29,7 @@ from prospect.ui.entry import (
     opened,
     put,
     put_away,
+    ready_to_save,
     say_faults,
     say_state,
 )
@@ -110,7 +111,7 @@ def what_became(ground: Ground, key: str) -> str:
 def sample_form(key: str) -> None:
     """Draw the form until it is saved or put away."""
     ground = workspace().ground
-    entry = opened(ground, key, {})
+    entry = opened(ground, key)
     if entry.done is not None:
         st.rerun()
     recorded = ground.recorded(entry.text_of(_OF)) if _OF in entry.content else None
@@ -177,16 +178,17 @@ def _fields(ground: Ground, entry: Entry) -> None:
 
 
 def _end(ground: Ground, entry: Entry, reading: SampleReading, faults: Mapping[str, str]) -> None:
-    if reading.sample is not None:
-        st.html(f'<p class="cw-reads">{_in_words(reading.sample, ground.settings.units)}</p>')
-        if _is_off_the_ground(ground, reading.sample):
-            st.html(
-                '<p class="cw-caution">▲ That place lies outside of this ground. Look at the figures and at north '
-                "or south, east or west. It can be saved as it is.</p>"
-            )
-    if entry.tried:
-        say_faults(faults)
-    say_state(entry)
+    with st.container():  # what comes and goes here moves no button under a finger
+        if reading.sample is not None:
+            st.html(f'<p class="cw-reads">{_in_words(reading.sample, ground.settings.units)}</p>')
+            if _is_off_the_ground(ground, reading.sample):
+                st.html(
+                    '<p class="cw-caution">▲ That place lies outside of this ground. Look at the figures and at north '
+                    "or south, east or west. It can be saved as it is.</p>"
+                )
+        if entry.tried:
+            say_faults(faults)
+        say_state(entry)
     with st.container(horizontal=True, key="entry-end"):
         st.button(
             "Save", type="primary", key=f"{entry.key} save", on_click=_save, args=(ground, entry),
@@ -282,8 +284,8 @@ def _pick_all(ground: Ground, entry: Entry, differing: list[_Field], side: str) 
 
 def _settle(ground: Ground, entry: Entry, recorded: Recorded) -> None:
     """Save what was chosen over what was on record when the choice was shown."""
-    collect(entry)
-    entry.tried = True
+    if not ready_to_save(ground, entry):
+        return
     differing = _differing(ground, entry, recorded)
     if any(field.pick(entry) not in _SIDES for field in differing):
         return
@@ -299,10 +301,9 @@ def _settle(ground: Ground, entry: Entry, recorded: Recorded) -> None:
 
 
 def _save(ground: Ground, entry: Entry) -> None:
-    collect(entry)
-    entry.tried, entry.typing = True, ""
-    reading = _read(ground, entry)
-    sample = reading.sample
+    if not ready_to_save(ground, entry):
+        return
+    sample = _read(ground, entry).sample
     if sample is None:
         return
     if _OF in entry.content:

@@ -18,7 +18,7 @@ from prospect.ui.state import AppState, app_state
 
 NOTE = "note"
 """Name of the argument in the page's address that holds which form is open."""
-_ON_A_LEAF = 25
+_ON_A_LEAF = 60
 _PENDING_SHOWN = 5
 
 

@@ -1,0 +1,218 @@
+"""Samples noted in a real browser while the page is loaded anew: nothing saved and no field that was left is lost."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from dataclasses import dataclass, field
+
+import pytest
+
+from prospect.store import Ground
+
+playwright_api = pytest.importorskip("playwright.sync_api", reason="the Python package playwright is missing")
+
+expect = playwright_api.expect
+pytestmark = [pytest.mark.e2e, pytest.mark.slow]
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+SEED, REFRESHES, MOST_KEYS = 20261126, 50, 25
+PATIENCE_MS = 20_000
+FIELDS = {
+    "Latitude and longitude": "47.49 S, 128.99 W",
+    "Hole": "pit 7",
+    "From (cm)": "12,5",
+    "To (cm)": "61",
+    "Smell": "earthy",
+    "Note": "by the ash tree",
+}
+
+
+@pytest.fixture(scope="module")
+def folder(small_ground, tmp_path_factory):
+    """A ground that the test may change."""
+    folder = tmp_path_factory.mktemp("grounds") / "entered"
+    shutil.copytree(small_ground, folder, ignore=shutil.ignore_patterns("derived", "records.lock"))
+    return folder
+
+
+@pytest.fixture(scope="module")
+def address(folder):
+    """Address of the running app."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = [sys.executable, "-m", "prospect.ui", str(folder), "--port", str(port)]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
+        try:
+            for _ in range(300):
+                try:
+                    with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
+                        break
+                except OSError:
+                    time.sleep(0.3)
+            yield f"http://127.0.0.1:{port}"
+        finally:
+            server.terminate()
+
+
+@pytest.fixture(scope="module")
+def browser():
+    path = os.environ.get("CHROMIUM") or next(
+        filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+    )
+    if path is None:
+        pytest.skip("no browser on this machine (set CHROMIUM to one)")
+    with playwright_api.sync_playwright() as play:
+        chromium = play.chromium.launch(executable_path=path, args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+class LoadedAnew(Exception):
+    """The page was loaded anew."""
+
+
+@dataclass
+class Person:
+    """Somebody who notes one sample after the other while the page is loaded anew under their hands.
+
+    Attributes
+    ----------
+    left
+        Fields that were typed and left, by label.
+    typing
+        The field being typed; empty when none is.
+    typed
+        What was typed into it so far.
+    saved
+        Names of which the screen said that they are saved.
+    lost, partly
+        Fields that were left and not there again (there must be none), and fields that were lost while they were typed.
+    """
+
+    page: object
+    rng: random.Random
+    left: dict[str, str] = field(default_factory=dict)
+    typing: str = ""
+    typed: str = ""
+    saved: list[str] = field(default_factory=list)
+    lost: list[str] = field(default_factory=list)
+    partly: int = 0
+    refreshes: int = 0
+    keys_left: int = 0
+
+    def begin(self) -> None:
+        self.page.get_by_role("button", name="Note a sample").click()
+        self.page.get_by_text("Where was it?").wait_for()
+        self.left.clear()
+
+    def note_one(self) -> None:
+        """Type every field and save; raises when the page was loaded anew meanwhile."""
+        for label, text in FIELDS.items():
+            if self.left.get(label) != text:
+                self._type(label, text)
+        name = self.page.get_by_label("Name on the bag").input_value()
+        self._strike()
+        self.page.get_by_role("button", name="Save", exact=True).click()
+        self._strike()
+        self.page.get_by_text(f"Saved: {name}").wait_for()
+        self.saved.append(name)
+        self._strike()
+
+    def come_back(self) -> None:
+        """Look what is there again."""
+        form, listed = self.page.get_by_text("Where was it?"), self.page.get_by_text("What was dug")
+        form.or_(listed).first.wait_for()
+        if listed.is_visible():
+            said = self.page.locator(".cw-said").all_text_contents()
+            name = said[0].split("Saved: ")[1].split(",")[0] if said and "Saved: " in said[0] else ""
+            if name and name not in self.saved:
+                self.saved.append(name)
+            self.begin()
+            return
+        self.page.get_by_label("Note", exact=True).wait_for()
+        for label, text in list(self.left.items()):
+            try:
+                expect(self.page.get_by_label(label, exact=True)).to_have_value(text, timeout=3000)
+            except AssertionError:
+                self.lost.append(f"{label}: {self.page.get_by_label(label, exact=True).input_value()!r}")
+                del self.left[label]
+        if self.typing:
+            box = self.page.get_by_label(self.typing, exact=True)
+            try:
+                expect(box).to_have_value(self.typed, timeout=3000)
+            except AssertionError:
+                self.partly += 1
+
+    def _type(self, label: str, text: str) -> None:
+        box = self.page.get_by_label(label, exact=True)
+        box.click()
+        box.fill("")
+        self.typing = label
+        self.typed = ""
+        for char in text:
+            self.page.keyboard.type(char)
+            self.typed += char
+            self._strike()
+        expect(box).to_have_value(text, timeout=1000)
+        self.page.keyboard.press("Tab")
+        self.left[label], self.typing = text, ""
+        self._strike()
+
+    def _strike(self) -> None:
+        self.keys_left -= 1
+        if self.keys_left < 0 and self.refreshes < REFRESHES:
+            self.page.wait_for_timeout(self.rng.choice((0, 0, 0, 5, 20, 80, 250)))
+            self.page.reload(wait_until="commit")
+            self.refreshes += 1
+            self.keys_left = self.rng.randint(1, MOST_KEYS)
+            raise LoadedAnew
+
+
+def test_no_saved_row_and_no_field_that_was_left_is_lost(browser, address, folder, figures):
+    rng = random.Random(SEED)
+    context = browser.new_context(viewport={"width": 1000, "height": 1600})
+    page = context.new_page()
+    page.set_default_timeout(PATIENCE_MS)
+    page.goto(f"{address}/samples")
+    page.get_by_text("What was dug").wait_for()
+    person = Person(page, rng, keys_left=rng.randint(1, MOST_KEYS))
+    person.begin()
+    while person.refreshes < REFRESHES:
+        try:
+            person.note_one()
+            person.begin()
+        except LoadedAnew:
+            person.come_back()
+    context.close()
+    on_record = {
+        sample.sample_id: sample for sample in Ground.open(folder, read_only="the app is running").samples()
+    }
+    missing = [name for name in person.saved if name not in on_record]
+    figures["page refreshes during entry"] = (
+        f"{person.refreshes} refreshes, {len(person.saved)} samples said to be saved, {len(missing)} lost; "
+        f"{len(person.lost)} fields lost that were left, {person.partly} lost while being typed"
+    )
+    assert missing == []
+    assert person.lost == []
+    assert len(person.saved) >= 3
+    for name in person.saved:
+        sample = on_record[name]
+        assert (sample.lat, sample.lon, sample.top_cm, sample.bottom_cm) == (-47.49, -128.99, 12.5, 61.0)
+        assert (sample.hole_id, sample.note) == ("pit 7", FIELDS["Note"])
+        assert sample.fields["smell"] == "earthy"
