@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import json
+import math
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -29,11 +30,17 @@ _SHAPES = (
 )
 _CUT = re.compile(rb'"exceededTransferLimit"\s*:\s*true|"rel"\s*:\s*"next"')
 _COUNT = re.compile(rb'"(numberMatched|numberReturned)"\s*:\s*(\d{1,15})')
+_MOST_FIGURES = 300
 _REPEATED = "\0repeated"
 
 
-def look_over(path: Path, log: IssueLog) -> None:
+def look_over(path: Path, log: IssueLog) -> dict[str, object] | None:
     """Refuse what is no whole GeoJSON, with the place, and say when a service gave only a part.
+
+    Returns
+    -------
+    dict or None
+        The content where it is features in the form of a GeoServices answer, which is not GeoJSON.
 
     Raises
     ------
@@ -46,12 +53,13 @@ def look_over(path: Path, log: IssueLog) -> None:
             head = handle.read(_EDGE)
             handle.seek(-_EDGE, 2)
             _partial(head + handle.read(), log)
-        return
+        return None
     raw = path.read_bytes()
     _depth(raw, log)
     content = _parsed(raw, log)
-    _recognised(content, log)
+    own_form = _recognised(content, log)
     _partial(raw if len(raw) <= 2 * _EDGE else raw[:_EDGE] + raw[-_EDGE:], log)
+    return content if own_form and isinstance(content, dict) else None
 
 
 def _characters(path: Path, log: IssueLog) -> None:
@@ -98,15 +106,19 @@ def _pairs(pairs: list[tuple[str, object]]) -> dict[str, object]:
 def _parsed(raw: bytes, log: IssueLog) -> object:
     text = raw.decode("utf-8-sig", errors="replace")
     try:
-        # A number of thousands of figures is the library's to refuse; here it only must not cost anything.
-        return json.loads(text, object_pairs_hook=_pairs, parse_int=len, strict=False)
+        return json.loads(text, object_pairs_hook=_pairs, parse_int=_whole_number, strict=False)
     except json.JSONDecodeError as error:
         place = f"line {error.lineno}, column {error.colno}"
         action = "Export or download it again; perhaps it was cut off on the way."
         refuse_file(log, f"broken JSON ({error.msg.lower()})", "a whole document", action, place=place)
 
 
-def _recognised(content: object, log: IssueLog) -> None:
+def _whole_number(text: str) -> float:
+    return int(text) if len(text) < _MOST_FIGURES else math.inf
+
+
+def _recognised(content: object, log: IssueLog) -> bool:
+    """Refuse what has no features; whether they are in the form of a GeoServices answer."""
     expected = "a GeoJSON collection of features"
     if not isinstance(content, dict):
         refuse_file(log, f"JSON of a {_word(content)}", expected, "Export it again as GeoJSON.")
@@ -117,10 +129,8 @@ def _recognised(content: object, log: IssueLog) -> None:
         refuse_file(log, f"a message of a service ({str(said)[:80]})", expected, action)
     sort = content.get("type")
     features = content.get("features")
-    if "geometryType" in content or (sort is None and isinstance(features, list)):
-        action = "Ask the service for GeoJSON (f=geojson)."
-        refuse_file(log, "features in a service's own form", expected, action, field="features")
-    if not (sort in ("FeatureCollection", "Feature") or sort in _SHAPES):
+    own_form = sort is None and isinstance(features, list) and bool(features)
+    if not own_form and not (sort in ("FeatureCollection", "Feature") or sort in _SHAPES):
         refuse_file(log, f"JSON of the type {str(sort)[:40]}", expected, "Is this the right file?")
     if _REPEATED in content:
         name = str(content[_REPEATED])[:80]
@@ -133,6 +143,7 @@ def _recognised(content: object, log: IssueLog) -> None:
         log.note(
             Issue("warning", log.file, f"feature {number}", name[:80], "a key twice", "each key once", action)
         )
+    return own_form
 
 
 def _repeated_in(features: list[object]) -> Iterator[tuple[int, str]]:

@@ -25,6 +25,7 @@ from prospect.guard.refusal import refuse_file, refuse_for_fault
 from prospect.issues import IssueLog
 from prospect.sources.field_names import field_names, same_name
 from prospect.sources.geojson_text import look_over
+from prospect.sources.service_answer import as_geojson
 from prospect.sources.shapefile_parts import whole_shapefile
 
 OVER_BAD_FILES: tuple[type[Exception], ...] = (
@@ -205,6 +206,10 @@ def _prepared(path: Path, form: Form, kind: str, log: IssueLog) -> Iterator[Path
     if form == "shapefile":
         whole_shapefile(path, log)
     elif form == "geojson":
-        look_over(path, log)
+        answer = look_over(path, log)
+        if answer is not None:
+            with as_geojson(answer, log) as ready:
+                yield ready
+            return
     with harmless_name(path) as ready:
         yield ready

@@ -451,12 +451,53 @@ ANSWERS = [
         "refused",
         place="line 1",
     ),
-    _json("answer, in the service's own form", json.dumps(ESRI), "refused", place="features"),
+    _json("answer, in the service's own form", json.dumps(ESRI), "repaired", place="features"),
     _json(
-        "answer, in the service's own form, more to come",
+        "answer, own form, more to come",
         json.dumps(ESRI | {"exceededTransferLimit": True}),
-        "refused",
+        "repaired",
         place="features",
+    ),
+    _json(
+        "answer, own form, metres",
+        json.dumps(ESRI | {"spatialReference": {"wkid": 102100, "latestWkid": 3857}}),
+        "refused",
+        place="crs",
+    ),
+    *(
+        _json(
+            f"answer, own form, geometry {name}",
+            json.dumps(
+                ESRI
+                | {
+                    "features": [
+                        *ESRI["features"],
+                        {"attributes": {"unit": "b", "rocks": "clay"}, "geometry": one},
+                    ]
+                }
+            ),
+            "repaired",
+            place="feature 2",
+            counts=(2, 1, 0, 1),
+        )
+        for name, one in (
+            ("null", None),
+            ("a number", 7),
+            ("of curves", {"curveRings": []}),
+            ("rings text", {"rings": "x"}),
+            ("rings of text", {"rings": [["a", "b"]]}),
+            ("rings empty", {"rings": []}),
+            ("rings null", {"rings": [None]}),
+            ("a point", {"x": -9, "y": -47}),
+            ("point NaN", {"x": "NaN", "y": "NaN"}),
+            ("yes and no", {"rings": [[[True, False]] * 4]}),
+        )
+    ),
+    _json(
+        "answer, own form, features of numbers",
+        json.dumps(ESRI | {"features": [1, 2]}),
+        "refused",
+        whole=True,
     ),
     _json("answer, callback around it", f"callback({collection(feature())})", "refused", whole=True),
     _json(
