@@ -278,7 +278,7 @@ def check_spots(
         parcels = read_parcels(layers.parcels, x, y, sigma, terms.line_error_m)
         _Leave(found, parcels, ledger, intent, on, terms).read()
     present = layers.restricting()
-    seen = read_on_site(ledger.looked, rules, x, y, on)
+    seen = read_on_site(ledger.looked, rules, x, y, on, errors)
     hits = read_constraints(present, x, y, sigma, intent.scope, rules)
     _read_hits(found, hits, seen)
     _read_seen(found, seen, rules, intent.scope)
@@ -602,5 +602,6 @@ def _lapsed(looked: Sequence[Seen], rule: KeepOutRule, x: float, y: float, on: s
     for one in reversed(looked):
         near = math.hypot(one.easting - x, one.northing - y) <= one.record.radius_m
         if near and one.record.keepout.strip() == rule.key and one.record.clear:
-            return f"a record is there, but {why_not_clear(one.record, rule, on)}"
+            why = why_not_clear(one.record, rule, on) or "your position is too uncertain for it"
+            return f"a record is there, but {why}"
     return ""

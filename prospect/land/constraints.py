@@ -36,7 +36,7 @@ class ConstraintHit:
     distance_m
         From the measured position to the thing, m; 0 inside it.
     chance
-        Probability that the true position lies within the rule's reach, 0..1.
+        Probability that the true position lies within the rule's reach of that thing, 0..1.
     """
 
     rule: KeepOutRule
@@ -138,7 +138,8 @@ def read_constraints(
     -----
     The chance of being within a rule's reach is that of lying inside the shape widened by the reach, with the
     errors of position and map added in quadrature; the reach itself comes on top. What is farther than 2.45 joint
-    standard deviations from the reach holds less than 5 % of the chance and is left out unmeasured.
+    standard deviations from the reach holds less than 5 % of the chance and is left out unmeasured. A rule applies
+    when its shapes together hold 5 %, so that a lake drawn in pieces counts as one.
     """
     rules = tuple(shipped_rules() if rules is None else rules)
     found = [
@@ -152,9 +153,13 @@ def read_constraints(
     spot, rule, distance, chance = (np.concatenate([part[k] for part in found]) for k in range(4))
     names = np.concatenate([part[4] for part in found])
     order = np.lexsort((distance, -chance, rule, spot))
-    repeated = np.zeros(len(order), bool)
-    repeated[1:] = (np.diff(spot[order]) == 0) & (np.diff(rule[order]) == 0)
-    order = order[~repeated]
+    first = np.ones(len(order), bool)
+    first[1:] = (np.diff(spot[order]) != 0) | (np.diff(rule[order]) != 0)
+    begins = np.flatnonzero(first)
+    if len(begins):
+        together = np.add.reduceat(chance[order], begins)
+        touched = np.minimum.reduceat(distance[order], begins) == 0.0
+        order = order[begins[(together >= LIKELY_ENOUGH) | touched]]
     soft = np.array([one.effect != "stay out" for one in rules], bool)
     order = order[np.lexsort((rule[order], -chance[order], soft[rule[order]], spot[order]))]
     return ConstraintReadings(
@@ -206,8 +211,7 @@ def _layer_hits(
     spot, rule, place = spot[near], rule[near], place[near]
     distance, total = distance[near], total[near]
     chance = _chances(shapes[rows], place, rule, kept_clear, distance, total, eastings[spot], northings[spot])
-    kept = (chance >= LIKELY_ENOUGH) | (distance == 0.0)
-    return spot[kept], rule[kept], distance[kept], chance[kept], names[place[kept]]
+    return spot, rule, distance, chance, names[place]
 
 
 def _reach(rule: KeepOutRule, sigma_m: FloatArray) -> FloatArray:

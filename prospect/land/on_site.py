@@ -69,6 +69,7 @@ def read_on_site(
     eastings: FloatArray,
     northings: FloatArray,
     on: str,
+    gps_error_m: FloatArray | float = 0.0,
 ) -> OnSite:
     """Return which on-site record speaks at each position on a day.
 
@@ -82,12 +83,15 @@ def read_on_site(
         (positions,) m, the records' CRS.
     on
         ISO date of the visit.
+    gps_error_m
+        68 % radius of each position, m.
 
     Notes
     -----
     The latest record within its radius speaks. One that says clear counts only when it is dated, not after the
-    visit, not past its end, and, for utility lines, with a ticket. What was found there stays found until
-    somebody sees otherwise.
+    visit, not past its end, for utility lines with a ticket, and where the position is known to within its radius.
+    What was found there reaches as much farther as the position is uncertain, and stays found until somebody sees
+    otherwise.
     """
     keys = (*(rule.key for rule in rules), *LAYER_TITLES)
     place = {key: number for number, key in enumerate(keys)}
@@ -105,7 +109,13 @@ def read_on_site(
         spots = shapely.STRtree(shapely.points(eastings, northings))
         at = shapely.points([(looked[number].easting, looked[number].northing) for number in counting])
         radius = np.array([min(max(records[number].radius_m, 0.0), FARTHEST_M) for number in counting])
-        which, spot = spots.query(at, predicate="dwithin", distance=radius)
+        error = np.broadcast_to(np.asarray(gps_error_m, float), eastings.shape)
+        which, spot = spots.query(at, predicate="dwithin", distance=radius + error.max(initial=0.0))
+        away = shapely.distance(at[which], shapely.points(eastings, northings)[spot])
+        clear = np.array([records[number].clear for number in counting], bool)[which]
+        sure = (away <= radius[which]) & (error[spot] <= radius[which])
+        holds = np.where(clear, sure, away <= radius[which] + error[spot])
+        which, spot = which[holds], spot[holds]
         order = np.argsort(which, kind="stable")
         column = np.array([place[records[number].keepout.strip()] for number in counting], np.intp)
         for one, here in zip(which[order].tolist(), spot[order].tolist(), strict=True):

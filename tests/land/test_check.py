@@ -249,6 +249,28 @@ def test_a_record_holds_only_where_somebody_stood(parcels, mapped, make):
     )
 
 
+def test_a_record_holds_only_for_a_fix_as_fine_as_its_radius(make):
+    wide = gpd.GeoDataFrame({"parcel_id": ["008"]}, geometry=[box(-9000, -9000, 9000, 9000)], crs=make.crs)
+    maps = [make.seen(name, 0, 0, radius_m=90) for name in ("water", "wetlands", "roads", "keepouts")]
+    for error, radius, verdict in ((14, 15, "go"), (16, 15, "ask first"), (16, 30, "go")):
+        looked = [*make.all_seen(0, 0, radius_m=radius), *maps]
+        layers = LandLayers(wide)
+        answer = check(layers, spot=Spot(0, 0, error), permissions=[make.grant()], looked=looked)
+        assert answer.verdict == verdict
+    coarse = check(
+        LandLayers(wide), spot=Spot(0, 0, 20), permissions=[make.grant()], looked=make.all_seen(0, 0)
+    )
+    assert any("your position is too uncertain for it" in reason for reason in coarse.reasons)
+    grave = [
+        *maps,
+        *make.all_seen(0, 0),
+        make.seen("unmarked_grave", 22, 0, clear=False, seen="stones in a row"),
+    ]
+    for error, verdict in ((5, "go"), (8, "stay out")):
+        answer = check(LandLayers(wide), spot=Spot(0, 0, error), permissions=[make.grant()], looked=grave)
+        assert answer.verdict == verdict
+
+
 def test_what_was_found_stays_found_until_somebody_sees_otherwise(parcels, mapped, make):
     found = make.seen("unmarked_grave", clear=False, seen="fieldstones in a row", until="2020-01-01")
     answer = check(mapped(parcels), permissions=[make.grant()], looked=[*make.all_seen(), found])

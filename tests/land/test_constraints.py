@@ -65,6 +65,17 @@ def test_a_name_counts_only_where_the_kind_says_nothing():
     assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["well"]
 
 
+def test_a_lake_drawn_in_pieces_counts_as_one():
+    whole = gpd.GeoDataFrame({"kind": ["pond"]}, geometry=[box(10, -400, 400, 400)], crs=CRS)
+    slices = [box(10, y, 400, y + 2) for y in range(-400, 400, 2)]
+    pieces = gpd.GeoDataFrame({"kind": ["pond"] * len(slices)}, geometry=slices, crs=CRS)
+    for x in (-8.0, -4.0, 0.0, 4.0):
+        (one,) = constraints_at({"water": whole}, x, 0, 8, "auger") or (None,)
+        (many,) = constraints_at({"water": pieces}, x, 0, 8, "auger") or (None,)
+        assert (one is None) == (many is None)
+        assert one is None or one.rule == many.rule
+
+
 def test_a_lake_keeps_people_out_and_its_shore_asks():
     lake = gpd.GeoDataFrame({"kind": ["lake or pond"]}, geometry=[box(0, 0, 100, 100)], crs=CRS)
     assert [h.rule.key for h in constraints_at({"water": lake}, 50, 50, 3, "auger")] == ["open_water"]
