@@ -11,7 +11,7 @@ from typing import NoReturn
 import numpy as np
 from affine import Affine
 
-from prospect.errors import InputRefused
+from prospect.errors import InputRefused, ReaderFault
 from prospect.guard.archive import open_archive
 from prospect.guard.folder import files_below
 from prospect.guard.inspection import RASTER_FORMS, file_name, inspect_file
@@ -113,6 +113,8 @@ def _read_tiles(
         own = IssueLog(path.name, "elevation")
         try:
             tile = read_tile(path, crs, vertical_unit, bounds, own)
+        except ReaderFault:
+            raise
         except InputRefused as refused:
             problems = (refused.log or own).issues
             log.refuse(*_placed(problems, log.file, path.name, several))

@@ -8,11 +8,13 @@ import traceback
 import warnings
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import pyogrio
+from pyogrio._err import CPLE_BaseError as VectorLibraryError
 from pyogrio.errors import CRSError, DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
 from pyproj.exceptions import ProjError
+from rasterio._err import CPLE_BaseError as RasterLibraryError
 from rasterio.errors import RasterioError
 from shapely.errors import ShapelyError
 
@@ -41,6 +43,8 @@ OVER_BAD_FILES: tuple[type[Exception], ...] = (
     RasterioError,
     ProjError,
     ShapelyError,
+    RasterLibraryError,
+    VectorLibraryError,
 )
 """What pyogrio, rasterio, pyproj and shapely raise over bad files (a bad text is a `ValueError`)."""
 
@@ -150,6 +154,12 @@ def choose_layer(path: Path, kind: str, wanted: str, log: IssueLog) -> str | Non
     return single[0]
 
 
+def refuse_bad_system(log: IssueLog) -> NoReturn:
+    """Refuse a file whose CRS is written in bytes that are no text."""
+    action = "Remove it from the file (or its .prj) and say which CRS it is: --crs EPSG:n"
+    refuse_file(log, "a CRS in bytes that are no text", "a CRS in UTF-8", action, field="crs")
+
+
 def tables_of(path: Path, log: IssueLog) -> list[str]:
     """Return the names of the tables without shapes."""
     with library_errors(log, "a readable file"):
@@ -159,7 +169,11 @@ def tables_of(path: Path, log: IssueLog) -> list[str]:
 def layer_info(path: Path, layer: str | None, log: IssueLog) -> dict[str, Any]:
     """Return what the library says about a layer: fields, features, crs, total_bounds."""
     with library_errors(log, "a readable layer"):
-        info = pyogrio.read_info(path, layer=layer, force_feature_count=True, force_total_bounds=True)
+        try:
+            info = pyogrio.read_info(path, layer=layer, force_feature_count=True, force_total_bounds=True)
+        except UnboundLocalError:
+            # What pyogrio comes to when the words of a CRS are not in UTF-8.
+            refuse_bad_system(log)
     # The library takes no name of a driver when it opens a file; it says which one it took.
     expected = _DRIVERS[path.suffix.lower()]
     if info["driver"] != expected:

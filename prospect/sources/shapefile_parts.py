@@ -48,7 +48,11 @@ def _projection(path: Path | None, log: IssueLog) -> None:
     if path.stat().st_size > MOST_IN_PROJECTION:
         found = "a .prj file that is none"
         refuse_file(log, found, "a coordinate reference system", action, field="crs")
-    text = path.read_bytes().decode("utf-8-sig", errors="replace").strip("\x00 \r\n\t")
+    try:
+        text = path.read_bytes().decode("utf-8-sig").strip("\x00 \r\n\t")
+    except UnicodeDecodeError:
+        found = "a .prj file in bytes that are no text"
+        refuse_file(log, found, "a coordinate reference system", action, field="crs")
     if not text:
         return
     try:

@@ -11,7 +11,7 @@ from pathlib import Path
 import geopandas as gpd
 import pandas as pd
 
-from prospect.errors import InputRefused
+from prospect.errors import InputRefused, ReaderFault
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog, Severity
 from prospect.layerfile import LayerSource
@@ -117,6 +117,8 @@ def _read_areas(
         own = IssueLog(log.file, log.kind)
         try:
             area = _read_area(export, crs, bounds, own, known)
+        except ReaderFault:
+            raise
         except InputRefused as refusal:
             log.issues.extend(own.issues)
             # The guard keeps a log of its own.

@@ -18,7 +18,7 @@ from prospect.errors import InputRefused
 from prospect.guard.inspection import inspect_member
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
-from prospect.sources.opening import OVER_BAD_FILES
+from prospect.sources.opening import OVER_BAD_FILES, refuse_bad_system
 from prospect.sources.placing import read_crs
 from prospect.types import Bounds
 
@@ -88,6 +88,8 @@ def _load(path: Path, crs: str, bounds: Bounds | None, log: IssueLog) -> tuple[g
             )
         except InputRefused:
             raise
+        except UnboundLocalError:
+            refuse_bad_system(log)
         except OVER_BAD_FILES as error:
             found = str(error)[:200] or type(error).__name__
             expected = "a readable shapefile with its .shx, .dbf and .prj"

@@ -550,7 +550,9 @@ def patched(suffix: str, at: int, content: bytes) -> Build:
 
 
 def projection(wkt: str) -> Build:
-    return shape(lambda path: path.with_suffix(".prj").write_text(wkt) and None)
+    return shape(
+        lambda path: path.with_suffix(".prj").write_bytes(wkt.encode("utf-8", "surrogateescape")) and None
+    )
 
 
 def _other_dbf(path: Path) -> None:
@@ -674,6 +676,7 @@ SHAPEFILES = [
         )
         for name, wkt, verdict in (
             ("empty", "", "refused"),
+            ("no text", "PROJCS[\udce7", "refused"),
             ("nonsense", "nonsense", "refused"),
             ("local", 'LOCAL_CS["x"]', "refused"),
             ("without end", "PROJCS[" * 500, "refused"),
