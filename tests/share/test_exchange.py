@@ -133,6 +133,26 @@ def test_tif_is_the_favourability(tmp_path, ground):
         assert public.res == (250.0, 250.0)
 
 
+@pytest.mark.parametrize(("audience", "told"), [("self", True), ("public", False), ("owner:A-01", False)])
+def test_a_tif_says_where_it_comes_from_only_to_those_who_may_see_names(
+    tmp_path, make_ground, audience, told
+):
+    from dataclasses import replace
+
+    ground = make_ground()
+    named = replace(ground, best=replace(ground.best, source="scan lent by Odile"))
+    write_exchange(tmp_path / "a.tif", named, Audience.named(audience))
+    assert (b"Odile" in (tmp_path / "a.tif").read_bytes()) is told
+
+
+def test_long_words_are_given_whole_to_other_programs(tmp_path, make_ground):
+    note = "blue-grey under the ash tree, " * 60
+    path = tmp_path / "a.gpkg"
+    write_exchange(path, make_ground(note), Audience("self"))
+    for layer, column in (("samples", "note"), ("sites", "rock"), ("parcels", "owner")):
+        assert pyogrio.read_dataframe(path, layer=layer)[column][0] == note.strip()
+
+
 @pytest.mark.parametrize("suffix", ["gpx", "kml"])
 def test_hostile_text_stays_text_in_xml(tmp_path, make_ground, suffix):
     hostile = '<a href="x">]]>&amp;</name><script>1</script>\x00\x0b\ufffe'
