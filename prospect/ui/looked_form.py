@@ -9,7 +9,7 @@ import streamlit as st
 
 from prospect.cartography import place_in_words
 from prospect.errors import ProspectError
-from prospect.land import KeepOutRule, shipped_rules
+from prospect.pipeline.leave import keep_out_rules
 from prospect.store import Ground
 from prospect.ui.entry import (
     BLANK,
@@ -27,18 +27,18 @@ from prospect.ui.entry import (
     say_faults,
     say_state,
 )
-from prospect.ui.on_site import ANSWERS, LookedReading, read_looked
+from prospect.ui.on_site import ANSWERS, LookedReading, Topic, read_looked, topics
 from prospect.ui.open_ground import workspace
 from prospect.ui.reading import words
 
 KIND = "looked"
 
 
-def begin_looked(ground: Ground, rule: KeepOutRule, spot: tuple[float, float]) -> str:
+def begin_looked(ground: Ground, topic: Topic, spot: tuple[float, float]) -> str:
     """Open a form about one keep-out at one spot; return its key."""
     key = new_key(KIND)
     place = {"lon": repr(spot[0]), "lat": repr(spot[1])}
-    ground.keep_draft(key, {BLANK: "yes", "keepout": rule.key, **place, "day": date.today().isoformat()})
+    ground.keep_draft(key, {BLANK: "yes", "keepout": topic.key, **place, "day": date.today().isoformat()})
     return key
 
 
@@ -57,20 +57,20 @@ def looked_form(key: str) -> None:
     entry = opened(ground, key)
     if entry.done is not None:
         st.rerun()
-    rule = next((one for one in shipped_rules() if one.key == entry.text_of("keepout")), None)
-    reading = read_looked(entry.content, date.today().isoformat())
+    topic = _topic(ground, entry)
+    reading = _read(ground, entry)
     faults = reading.wrong | (reading.missing if entry.tried else {})
     with st.container(key="entry"):
-        title = rule.title if rule else entry.text_of("keepout").replace("_", " ")
-        reason = f"<p>{words(rule.reason)}</p>" if rule else ""
         spot = spot_of(entry.content)
         place = place_in_words(*spot) if spot else ""
-        st.html(f'<p class="cw-place">{words(place)}</p><h1>{words(title)}</h1>{reason}')
-        _fields(ground, entry, faults)
+        st.html(
+            f'<p class="cw-place">{words(place)}</p><h1>{words(topic.title)}</h1><p>{words(topic.reason)}</p>'
+        )
+        _fields(ground, entry, topic, faults)
         _end(ground, entry, reading, faults)
 
 
-def _fields(ground: Ground, entry: Entry, faults: Mapping[str, str]) -> None:
+def _fields(ground: Ground, entry: Entry, topic: Topic, faults: Mapping[str, str]) -> None:
     choice(ground, entry, "answer", "You looked here yourself. Is it there?", ANSWERS, faults)
     note(
         ground,
@@ -80,7 +80,7 @@ def _fields(ground: Ground, entry: Entry, faults: Mapping[str, str]) -> None:
         faults,
         placeholder="paint marks on the verge, none in the field",
     )
-    if entry.text_of("keepout") == "utility_lines":
+    if topic.needs_ticket:
         line(ground, entry, "ticket", "Number of the ticket of the utility-location service", faults, most=80)
     with st.container(horizontal=True):
         line(ground, entry, "day", "Day you looked", faults, placeholder="2026-05-31", most=20)
@@ -110,10 +110,22 @@ def _end(ground: Ground, entry: Entry, reading: LookedReading, faults: Mapping[s
         st.button("Put it away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
 
 
+def _topic(ground: Ground, entry: Entry) -> Topic:
+    """Return what the form is about; a rule that is gone since keeps its key for a title."""
+    key = entry.text_of("keepout")
+    found = (topic for topic in topics(keep_out_rules(ground), ground.layers()) if topic.key == key)
+    return next(found, Topic(key, key.replace("_", " "), ""))
+
+
+def _read(ground: Ground, entry: Entry) -> LookedReading:
+    needs_ticket = _topic(ground, entry).needs_ticket
+    return read_looked(entry.content, date.today().isoformat(), needs_ticket=needs_ticket)
+
+
 def _save(ground: Ground, entry: Entry) -> None:
     if not ready_to_save(ground, entry):
         return
-    said = read_looked(entry.content, date.today().isoformat()).entry
+    said = _read(ground, entry).entry
     if said is None:
         return
     try:

@@ -12,7 +12,7 @@ from prospect.types import Bounds
 from prospect.ui.routes import BEST, KNOWN, OPENER, RELIEF
 from prospect.ui.show_map import MapState, Rank, TileSheet, ViewLayer, as_target
 from prospect.ui.state import AppState
-from prospect.ui.workspace import Workspace
+from prospect.ui.workspace import SIDES, Workspace
 
 _AROUND_DEG = 0.006
 _ROOT = "../.."  # the map's frame lies two steps below the app
@@ -51,6 +51,13 @@ _DOT: dict[str, object] = {"radius": 5, "weight": 2, "fillOpacity": 0.85, "fillC
 OVERLAYS: dict[str, Overlay] = {
     "water": Overlay("Creeks and ponds", "glaze", {**_LINE, "weight": 1.4}, ("name", "kind"), 9),
     "parcels": Overlay("Parcel lines", "slate", {**_AREA, "dashArray": "7 4"}, ("parcel_id", "owner"), 12),
+    SIDES: Overlay(
+        "Where the side of a parcel line is not certain",
+        "glaze",
+        {"weight": 0.4, "opacity": 0.5, "fillOpacity": 0.2},
+        (),
+        12,
+    ),
     "soil": Overlay(
         "Soil outlines", "faded", {**_AREA, "dashArray": "1 4", "weight": 1.8}, ("name", "musym"), 12
     ),
@@ -98,6 +105,8 @@ def map_state(
 def offered_overlays(space: Workspace) -> dict[str, str]:
     """Return the overlays this ground can show, key to title, the two of our own first."""
     there = {*space.ground.layers(), "samples"} if space.samples() else set(space.ground.layers())
+    if "parcels" in there:
+        there.add(SIDES)
     own = {"sites": "Ranked sites", "known": "Strokes where little is known"}
     return own | {key: overlay.title for key, overlay in OVERLAYS.items() if key in there}
 

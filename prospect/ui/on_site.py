@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from prospect.land import KeepOutRule
+import numpy as np
+
+from prospect.land import LAYER_TITLES, KeepOutRule, Seen, ends_on, unmapped_rules, why_not_clear
+from prospect.land.on_site import UNSEEN, read_on_site
 from prospect.records import Looked
 from prospect.sources.numbers import read_length
 from prospect.sources.sample_rows import date_fault, read_date
@@ -16,16 +19,26 @@ from prospect.ui.reading import words
 ANSWERS: dict[str, str] = {"clear": "○ nothing of it here", "seen": "■ it is here"}
 _SHAPES = {"clear": ("●", "reed"), "seen": ("■", "iron"), "over": ("◔", "glaze"), "open": ("○", "faded")}
 _FARTHEST_M = 100.0
-_NEEDS_TICKET = "utility_lines"
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """What somebody can look for on the spot: a keep-out that no map shows, or a whole map that is not here."""
+
+    key: str
+    title: str
+    reason: str
+    needs_ticket: bool = False
+    rule: KeepOutRule | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class OnSpot:
-    """How one keep-out stands at one spot.
+    """How one thing to look for stands at one spot.
 
     Attributes
     ----------
-    rule
+    topic
         What it is about.
     state
         `clear`, `seen`, `over` (it was clear once) or `open` (nobody has looked).
@@ -33,7 +46,7 @@ class OnSpot:
         The same in words.
     """
 
-    rule: KeepOutRule
+    topic: Topic
     state: str
     told: str
 
@@ -47,19 +60,39 @@ class LookedReading:
     missing: dict[str, str] = field(default_factory=dict)
 
 
-def on_spot(
-    rules: Sequence[KeepOutRule],
-    looked: Sequence[tuple[Looked, float, float]],
-    easting: float,
-    northing: float,
-    on: str,
-) -> tuple[OnSpot, ...]:
-    """Return how each keep-out that no map shows stands at a spot.
+def topics(rules: Sequence[KeepOutRule], layers: Collection[str]) -> tuple[Topic, ...]:
+    """Return what only somebody on the spot can clear: what no map shows, and what there is no map of.
 
     Parameters
     ----------
     rules
-        The rules about what no map shows.
+        The keep-out rules in force.
+    layers
+        Names of the layers that the ground has.
+    """
+    unmapped = (
+        Topic(rule.key, rule.title, rule.reason, rule.needs_ticket, rule)
+        for rule in unmapped_rules("dig", rules)
+    )
+    absent = (
+        Topic(
+            layer, f"{title.capitalize()}, of which there is no map", f"Look around for {title} of any kind."
+        )
+        for layer, title in LAYER_TITLES.items()
+        if layer not in layers
+    )
+    return (*unmapped, *absent)
+
+
+def on_spot(
+    asked: Sequence[Topic], looked: Sequence[Seen], easting: float, northing: float, on: str
+) -> tuple[OnSpot, ...]:
+    """Return how everything that is to be looked for stands at a spot.
+
+    Parameters
+    ----------
+    asked
+        What is to be looked for.
     looked
         Every record with its place, m, oldest first.
     easting, northing
@@ -67,24 +100,37 @@ def on_spot(
     on
         ISO date of the visit.
     """
-    near = [record for record, x, y in looked if math.hypot(x - easting, y - northing) <= record.radius_m]
-    return tuple(
-        _stand(rule, [record for record in near if record.keepout == rule.key], on) for rule in rules
-    )
+    rules = [topic.rule for topic in asked if topic.rule is not None]
+    speaking = read_on_site(looked, rules, np.array([easting]), np.array([northing]), on)
+    found = []
+    for topic in asked:
+        number = int(speaking.column(topic.key)[0])
+        if number != UNSEEN:
+            found.append(_told(topic, speaking.records[number]))
+        else:
+            here = [seen.record for seen in looked if seen.record.keepout == topic.key]
+            near = [
+                seen.record
+                for seen in looked
+                if seen.record in here
+                and math.hypot(seen.easting - easting, seen.northing - northing) <= seen.record.radius_m
+            ]
+            found.append(_open(topic, near, on))
+    return tuple(found)
 
 
 def on_spot_list(found: Sequence[OnSpot]) -> str:
     """Return how the keep-outs that no map shows stand, each with a word and a shape."""
     items = "".join(
         f'<li><i class="cw-ink-{_SHAPES[one.state][1]}" aria-hidden="true">{_SHAPES[one.state][0]}</i>'
-        f'<div>{words(one.rule.title)}<span class="cw-small">{words(one.told)}</span></div></li>'
+        f'<div>{words(one.topic.title)}<span class="cw-small">{words(one.told)}</span></div></li>'
         for one in found
     )
-    return f'<h4>What no map shows</h4><ul class="cw-looked">{items}</ul>' if items else ""
+    return f'<h4>To be looked for on the spot</h4><ul class="cw-looked">{items}</ul>' if items else ""
 
 
-def read_looked(content: Mapping[str, str], today: str) -> LookedReading:
-    """Return the record that the form's fields say."""
+def read_looked(content: Mapping[str, str], today: str, *, needs_ticket: bool = False) -> LookedReading:
+    """Return the record that the form's fields say; with `needs_ticket`, clear counts only with one."""
     wrong: dict[str, str] = {}
     answer, seen = content.get("answer", ""), plain(content.get("seen", ""), 2000)
     ticket = plain(content.get("ticket", ""), 80)
@@ -107,7 +153,7 @@ def read_looked(content: Mapping[str, str], today: str) -> LookedReading:
         missing["seen"] = "What did you see, in a few words? Others will rely on it."
     if "day" not in content:
         missing["day"] = "On which day did you look?"
-    if answer == "clear" and content.get("keepout") == _NEEDS_TICKET and not ticket:
+    if answer == "clear" and needs_ticket and not ticket:
         missing["ticket"] = "Clear of utility lines counts only with the number of the ticket."
     if wrong or missing:
         return LookedReading(None, wrong, missing)
@@ -127,17 +173,20 @@ def read_looked(content: Mapping[str, str], today: str) -> LookedReading:
     )
 
 
-def _stand(rule: KeepOutRule, records: Sequence[Looked], on: str) -> OnSpot:
-    if not records:
-        return OnSpot(rule, "open", "nobody has looked here yet")
-    latest = max(enumerate(records), key=lambda pair: (pair[1].seen_on, pair[0]))[1]
-    day = f", {latest.seen_on}" if latest.seen_on else ""
-    if not latest.clear:
-        return OnSpot(rule, "seen", f"it is here: {latest.seen or 'no note'}{day}")
-    if latest.until and on > latest.until[:10]:
-        return OnSpot(rule, "over", f"looked at and clear, but only until {latest.until}: look again")
-    until = f", holds until {latest.until}" if latest.until else ""
-    return OnSpot(rule, "clear", f"looked at and clear: {latest.seen or 'no note'}{day}{until}")
+def _told(topic: Topic, record: Looked) -> OnSpot:
+    day = f", {record.seen_on}" if record.seen_on else ""
+    if not record.clear:
+        return OnSpot(topic, "seen", f"it is here: {record.seen or 'no note'}{day}")
+    end = ends_on(record, topic.rule)
+    until = f", holds until {end}" if end else ""
+    return OnSpot(topic, "clear", f"looked at and clear: {record.seen or 'no note'}{day}{until}")
+
+
+def _open(topic: Topic, near: Sequence[Looked], on: str) -> OnSpot:
+    if not near:
+        return OnSpot(topic, "open", "nobody has looked here yet")
+    why = why_not_clear(near[-1], topic.rule, on)
+    return OnSpot(topic, "over", f"looked at once, but that no longer counts: {why}. Look again.")
 
 
 def _day(text: str, name: str, wrong: dict[str, str]) -> str:

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from prospect.land import Standing, standing
+from prospect.land.permission import MINERAL, SHARED, TENANT
 from prospect.records import SCOPES, Permission
 from prospect.ui.permission_reading import SCOPE_WORDS, STATUS_WORDS, days_in_words, limits_in_words
 from prospect.ui.reading import words
 from prospect.ui.sample_cards import moment
 
-SOON_DAYS, LATELY_DAYS = 30, 90
-"""How long before and after its end a leave is called to mind (own judgement)."""
 UNNAMED = "a person on record"
 _MARKS: dict[str, tuple[str, str]] = {
     "granted": ("●", "reed"),
@@ -24,29 +22,20 @@ _MARKS: dict[str, tuple[str, str]] = {
     "do-not-ask": ("■", "iron"),
     "run out": ("◔", "glaze"),
     "not for this": ("◔", "glaze"),
+    "not the owner": ("◔", "glaze"),
+    "not all owners": ("◔", "glaze"),
     "not asked": ("○", "faded"),
 }
 
 CAUTIONS: tuple[tuple[str, str], ...] = (
-    (
-        "Tenants",
-        "Somebody who rents the ground can let you walk there. Whether they may also let you dig is for the owner to "
-        "say: ask both.",
-    ),
-    (
-        "Rights to minerals",
-        "In many places the clay under the ground can belong to somebody else than the ground. Where that may be so, "
-        "look it up at the land registry and ask both.",
-    ),
+    ("Tenants", TENANT),
+    ("Rights to minerals", MINERAL),
     (
         "Public land",
         "Ground of a town, a state or a park has rules of its own, and taking anything away often needs a written "
         "permit. Ask the office that looks after it, not a passer-by.",
     ),
-    (
-        "Several owners",
-        "One owner's yes is not everybody's. A no of one of them counts.",
-    ),
+    ("Several owners", SHARED),
 )
 """Plain words about who else may have a say; common practice, no source, and no legal advice."""
 
@@ -61,50 +50,35 @@ class ParcelRow:
     latest: Permission
 
 
-def parcel_rows(ledger: Sequence[Permission], on: str) -> tuple[ParcelRow, ...]:
-    """Return every parcel of the ledger, the one last written about first."""
+def parcel_rows(
+    ledger: Sequence[Permission], on: str, owners: Mapping[str, Sequence[str]] | None = None
+) -> tuple[ParcelRow, ...]:
+    """Return every parcel of the ledger, the one last written about first; `owners` as the map names them."""
+    known = owners or {}
     latest: dict[str, Permission] = {}
     for entry in ledger:
         latest.pop(entry.parcel_id, None)
         latest[entry.parcel_id] = entry
     return tuple(
-        ParcelRow(parcel_id, *stands_now(ledger, parcel_id, on), entry)
+        ParcelRow(parcel_id, *stands_now(ledger, parcel_id, on, known.get(parcel_id, ())), entry)
         for parcel_id, entry in reversed(latest.items())
     )
 
 
-def stands_now(ledger: Sequence[Permission], parcel_id: str, on: str) -> tuple[Standing, str]:
+def stands_now(
+    ledger: Sequence[Permission], parcel_id: str, on: str, owners: Sequence[str] = ()
+) -> tuple[Standing, str]:
     """Return where a parcel stands for the most that leave is given for, and what that is; else for walking."""
     for scope in reversed(SCOPES):
-        found = standing(ledger, parcel_id, scope, on)
+        found = standing(ledger, parcel_id, scope, on, owners)
         if found.may_go:
             return found, SCOPE_WORDS[scope]
-    return standing(ledger, parcel_id, "walk", on), ""
-
-
-def mind_the_dates(ledger: Sequence[Permission], on: str) -> tuple[str, ...]:
-    """Return a sentence for each parcel whose leave ends within a month, or ended within three."""
-    today = date.fromisoformat(on)
-    sentences = []
-    for row in parcel_rows(ledger, on):
-        entry = row.latest
-        if entry.status != "granted" or not entry.valid_until:
-            continue
-        try:
-            left = (date.fromisoformat(entry.valid_until[:10]) - today).days
-        except ValueError:
-            continue
-        if 0 <= left <= SOON_DAYS:
-            when = "today" if left == 0 else f"in {left} day{'s' if left > 1 else ''}"
-            sentences.append(f"Leave for parcel {row.parcel_id} ends {when}, on {entry.valid_until}.")
-        elif -LATELY_DAYS <= left < 0:
-            sentences.append(f"Leave for parcel {row.parcel_id} ended on {entry.valid_until}: ask again.")
-    return tuple(sentences)
+    return standing(ledger, parcel_id, "walk", on, owners), ""
 
 
 def parcel_row(row: ParcelRow, *, names_people: bool) -> str:
     """Return one parcel in a line, or as a card on a narrow screen."""
-    until = f"until {row.latest.valid_until}" if row.stands.may_go and row.latest.valid_until else ""
+    until = f"until {row.stands.until}" if row.stands.until else ""
     cells = (
         f"<b>{words(row.parcel_id)}</b>",
         _mark(row.stands.word, f"leave to {row.reach}" if row.reach else row.stands.word),
@@ -123,9 +97,9 @@ def parcel_head() -> str:
     return f'<div class="cw-row cw-parcels cw-row-head" aria-hidden="true">{cells}</div>'
 
 
-def standing_card(ledger: Sequence[Permission], parcel_id: str, on: str) -> str:
+def standing_card(ledger: Sequence[Permission], parcel_id: str, on: str, owners: Sequence[str] = ()) -> str:
     """Return what stands now for each thing one may want to do on a parcel."""
-    found = {scope: standing(ledger, parcel_id, scope, on) for scope in SCOPES}
+    found = {scope: standing(ledger, parcel_id, scope, on, owners) for scope in SCOPES}
     lines = "".join(
         f"<div><dt>{words(SCOPE_WORDS[scope].capitalize())}</dt><dd>{_mark(found[scope].word, _short(found[scope]))}"
         "</dd></div>"
@@ -133,10 +107,11 @@ def standing_card(ledger: Sequence[Permission], parcel_id: str, on: str) -> str:
     )
     most = next((found[scope] for scope in reversed(SCOPES) if found[scope].may_go), found["walk"])
     shape, colour = _MARKS.get(most.word, ("○", "faded"))
+    cautions = "".join(f'<p class="cw-caution">▲ {words(caution)}</p>' for caution in most.cautions)
     head = "Leave given" if most.may_go else most.word.capitalize()
     return (
         f'<section class="cw-land cw-{colour}"><h3><span aria-hidden="true">{shape}</span> {words(head)}</h3>'
-        f"<p>{words(most.sentence)}</p></section>"
+        f"<p>{words(most.sentence)}</p>{cautions}</section>"
         f'<dl class="cw-facts cw-scopes">{lines}</dl>'
     )
 
@@ -162,7 +137,7 @@ def caution_for(speaks_as: str) -> str:
         "tenant": "Tenants",
         "holder of the mineral right": "Rights to minerals",
         "agency": "Public land",
-        "one of several owners": "Several owners",
+        "co-owner": "Several owners",
     }
     return dict(CAUTIONS).get(titles.get(speaks_as, ""), "")
 

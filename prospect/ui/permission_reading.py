@@ -27,12 +27,14 @@ SCOPE_WORDS: dict[str, str] = {
 }
 SPEAKERS: dict[str, str] = {
     "owner": "owner",
-    "one of several owners": "one of several owners",
+    "co-owner": "one of several owners",
+    "all owners": "for all owners",
     "tenant": "tenant",
     "holder of the mineral right": "holder of the mineral right",
     "agency": "agency, for public land",
     "somebody else": "somebody else",
 }
+"""As the land check understands them, and how they are asked for."""
 HOW: dict[str, str] = {
     "on the spot": "on the spot",
     "by telephone": "by telephone",

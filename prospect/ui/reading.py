@@ -118,7 +118,7 @@ def _land(land: LandCheck, units: str, on_record: str) -> str:
         for hit in land.parcels
     )
     reasons = "".join(f"<li>{words(reason)}</li>" for reason in land.reasons[1:])
-    setbacks = "".join(f"<li>{words(setback.sentence())}</li>" for setback in getattr(land, "setbacks", ()))
+    setbacks = "".join(f"<li>{words(setback.sentence())}</li>" for setback in land.setbacks)
     always = "".join(f"<li>{words(caution)}</li>" for caution in land.cautions)
     return (
         '<section class="cw-whose"><h3>Whose ground, and what applies</h3>'

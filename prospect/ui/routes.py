@@ -26,7 +26,7 @@ from prospect.grid import Raster
 from prospect.pipeline import Scored
 from prospect.types import Bounds
 from prospect.ui.visitor import HEADER, visitor_marked
-from prospect.ui.workspace import VIEW_LAYERS, Workspace
+from prospect.ui.workspace import SIDES, VIEW_LAYERS, Workspace
 
 BEST, KNOWN, RELIEF = "best", "known", "relief"
 OPENER = "t"
@@ -47,6 +47,7 @@ SHOWN_COLUMNS: dict[str, tuple[str, ...]] = {
     "soil": ("musym", "name"),
     "parcels": ("parcel_id", "owner"),
     "outline": (),
+    SIDES: (),
     "samples": ("sample", "usable"),
     "sites": ("site",),
     "leads": ("kind", "note"),

@@ -8,11 +8,13 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 
 import geopandas as gpd
 
 from prospect.errors import GroundError
+from prospect.land import uncertain_band
 from prospect.layerfile import read_vector_layer
 from prospect.pipeline import (
     Intake,
@@ -21,6 +23,7 @@ from prospect.pipeline import (
     Wording,
     choose,
     find_sites,
+    ground_grid,
     ground_report,
     layer_states,
     read_file_guarded,
@@ -35,6 +38,10 @@ from prospect.ui.rock_colours import unit_lineages, with_rock_colours
 
 _KEPT_SCORES = 4
 SITES_SHOWN = 20
+_SitesKey = tuple[str, str, tuple[int, str]]
+SIDES = "sides"
+"""The layer of our own that shows where the side of a parcel line is not certain."""
+_PHONE_ERROR_M = 5.0
 VIEW_LAYERS: tuple[str, ...] = (
     "geology",
     "soil",
@@ -48,6 +55,7 @@ VIEW_LAYERS: tuple[str, ...] = (
     "faces",
     "outline",
     "samples",
+    SIDES,
 )
 """The layers that a view may ask for by name, besides `sites`."""
 
@@ -75,7 +83,7 @@ class Workspace:
     _good_copy: Ground | None = field(default=None, repr=False)
     _scores: OrderedDict[tuple[object, ...], Scored] = field(default_factory=OrderedDict)
     _shown: dict[str, Scored] = field(default_factory=dict)
-    _sites: dict[tuple[str, str], tuple[tuple[Site, ...], gpd.GeoDataFrame]] = field(default_factory=dict)
+    _sites: dict[_SitesKey, tuple[tuple[Site, ...], gpd.GeoDataFrame]] = field(default_factory=dict)
     _frames: dict[str, tuple[int, gpd.GeoDataFrame]] = field(default_factory=dict)
 
     @property
@@ -198,13 +206,18 @@ class Workspace:
         if layer == "samples":
             return _sample_frame(self.samples())
         ground = self.ground
-        if layer not in ground.layers():
+        file = "parcels" if layer == SIDES else layer
+        if file not in ground.layers():
             return None
         with self._lock:
             stamp = self.layer_stamp(layer)
             held = self._frames.get(layer)
             if held is None or held[0] != stamp:
-                frame = read_vector_layer(ground.layers_folder, layer).to_crs("EPSG:4326")
+                frame = read_vector_layer(ground.layers_folder, file)
+                if layer == SIDES:
+                    on_grid = frame.to_crs(ground_grid(ground).crs)
+                    frame = uncertain_band(on_grid, _PHONE_ERROR_M, ground.settings.line_error_m)
+                frame = frame.to_crs("EPSG:4326")
                 if layer == "geology":
                     frame = with_rock_colours(frame, ground.rock_corrections())
                 held = (stamp, frame)
@@ -220,8 +233,10 @@ class Workspace:
         """Return a number that changes when the file of a layer (or the records) changes."""
         if layer == "samples":
             return self.ground.records_stamp
-        path = self.folder / f"layers/{layer}.gpkg"
-        return path.stat().st_mtime_ns if path.exists() else 0
+        path = self.folder / f"layers/{'parcels' if layer == SIDES else layer}.gpkg"
+        stamp = path.stat().st_mtime_ns if path.exists() else 0
+        # The band is as wide as the error of the lines, which is a setting.
+        return stamp + round(self.ground.settings.line_error_m * 1000) if layer == SIDES else stamp
 
     def forget(self) -> None:
         """Drop what was read, after an import."""
@@ -231,9 +246,13 @@ class Workspace:
 
     def _found(self, scored: Scored, deposit: str) -> tuple[tuple[Site, ...], gpd.GeoDataFrame]:
         with self._lock:
-            key = (scored.revision, deposit)
+            ground, today = self.ground, date.today().isoformat()
+            # Leave that was given, or has ended, changes what a site says of itself.
+            saved = (ground.records_stamp, today)
+            key = (scored.revision, deposit, saved)
             if key not in self._sites:
-                sites, frame = find_sites(self.ground, scored, deposit=deposit or None, top=SITES_SHOWN)
+                self._sites = {held: found for held, found in self._sites.items() if held[2] == saved}
+                sites, frame = find_sites(ground, scored, deposit=deposit or None, top=SITES_SHOWN, on=today)
                 self._sites[key] = (sites, frame.to_crs("EPSG:4326"))
             return self._sites[key]
 

@@ -9,10 +9,10 @@ import pytest
 from entering import field, fill, labels, press, shown
 from streamlit.testing.v1 import AppTest
 
-from prospect.land import unmapped_rules
+from prospect.land import Seen, shipped_rules
 from prospect.records import Looked
 from prospect.store import Ground
-from prospect.ui.on_site import on_spot, read_looked
+from prospect.ui.on_site import on_spot, read_looked, topics
 from prospect.ui.screens import ground as ground_screen
 from prospect.ui.show_map import Click
 
@@ -119,16 +119,24 @@ def looked(**changes):
     ("records", "state"),
     [
         ([], "open"),
-        ([(looked(), 0, 0)], "clear"),
-        ([(looked(), 0, 40)], "open"),
-        ([(looked(until="2026-05-10"), 0, 0)], "over"),
+        ([(looked(ticket="T-1"), 0, 0)], "clear"),
+        ([(looked(), 0, 0)], "over"),
+        ([(looked(ticket="T-1"), 0, 40)], "open"),
+        ([(looked(ticket="T-1", until="2026-05-10"), 0, 0)], "over"),
         ([(looked(), 0, 0), (looked(clear=False, seen_on="2026-05-03"), 3, 3)], "seen"),
         ([(looked(keepout="unmarked_grave"), 0, 0)], "open"),
     ],
 )
 def test_the_latest_record_near_the_spot_speaks(records, state):
-    rule = next(rule for rule in unmapped_rules("dig") if rule.key == "utility_lines")
-    assert on_spot([rule], records, 0, 0, "2026-06-01")[0].state == state
+    asked = topics(shipped_rules(), ("keepouts", "water", "wetlands", "roads"))
+    found = on_spot(asked, [Seen(*record) for record in records], 0, 0, "2026-05-12")
+    assert next(one for one in found if one.topic.key == "utility_lines").state == state
+
+
+def test_a_map_that_is_not_here_is_to_be_looked_for_on_the_spot():
+    keys = {topic.key for topic in topics(shipped_rules(), ("water", "wetlands"))}
+    assert {"keepouts", "roads", "utility_lines"} <= keys
+    assert "water" not in keys
 
 
 def test_a_record_that_ends_before_it_begins_is_refused():

@@ -9,7 +9,7 @@ from entering import field, fill, labels, open_room, press, shown
 
 from prospect.records import Permission
 from prospect.store import Ground
-from prospect.ui.permission_cards import mind_the_dates, parcel_rows
+from prospect.ui.permission_cards import parcel_rows
 from prospect.ui.permission_reading import limits_in_words, read_permission
 from prospect.ui.screens import permissions as screen
 from prospect.ui.visitor import Visitor
@@ -171,23 +171,11 @@ def test_us_measures_become_metric_ones():
     assert "down to 4 ft" in limits_in_words(entry, "us")
 
 
-def test_leave_that_ends_soon_or_ended_lately_is_called_to_mind():
-    def until(days):
-        return (date.fromisoformat("2026-06-15") + timedelta(days)).isoformat()
-
-    ledger = [
-        Permission("soon", "granted", scope="dig", valid_until=until(5)),
-        Permission("far", "granted", scope="dig", valid_until=until(200)),
-        Permission("over", "granted", scope="dig", valid_until=until(-3)),
-        Permission("long over", "granted", scope="dig", valid_until=until(-300)),
-        Permission("no more", "granted", scope="dig", valid_until=until(5)),
-        Permission("no more", "refused"),
-    ]
-    said = " ".join(mind_the_dates(ledger, "2026-06-15"))
-    assert "parcel soon ends in 5 days" in said
-    assert "parcel over ended" in said
-    assert "far" not in said
-    assert "no more" not in said
+def test_leave_that_ends_soon_is_called_to_mind_on_top(ground):
+    soon = (date.today() + timedelta(5)).isoformat()
+    ground.permit(Permission("001", "granted", scope="dig", valid_until=soon))
+    assert "Mind the dates" in shown(open_room("permissions"))
+    assert soon in shown(open_room("permissions"))
 
 
 def test_the_parcel_last_written_about_comes_first():

@@ -123,7 +123,7 @@ def test_a_page_that_was_left_no_longer_writes_over_what_is_typed_in_the_new_one
     press(again, "Save")
     assert ground.recorded("A3").sample.fields["smell"] == "earthy"
     fill(left, hole="7")
-    assert "was saved or put away in another window" in shown(left)
+    assert "Saved: A3" in shown(left)
     assert ground.pending() == ()
 
 

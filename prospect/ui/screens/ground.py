@@ -12,15 +12,15 @@ import streamlit as st
 
 from prospect.cartography import read_place, rock_key
 from prospect.errors import NothingToWorkWith, ProspectError, WrongUsage
-from prospect.land import KeepOutRule, unmapped_rules
 from prospect.pipeline import Scored
+from prospect.pipeline.leave import ground_ledger, keep_out_rules
 from prospect.records import GroundReport, Site
 from prospect.store import Ground
 from prospect.ui.cards import map_key, site_card, sites_as_text
 from prospect.ui.entry import closed
 from prospect.ui.looked_form import KIND, begin_looked, looked_form, spot_of
 from prospect.ui.map_content import map_state, offered_overlays
-from prospect.ui.on_site import OnSpot, on_spot, on_spot_list
+from prospect.ui.on_site import OnSpot, Topic, on_spot, on_spot_list, topics
 from prospect.ui.open_ground import workspace
 from prospect.ui.permission_form import begin_answer, owners_of
 from prospect.ui.reading import spot_page, words
@@ -214,8 +214,9 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
 
 
 def _on_spot(ground: Ground, scored: Scored, report: GroundReport, today: str) -> tuple[OnSpot, ...]:
-    looked = [(entry, *scored.grid.from_lonlat(entry.lon, entry.lat)) for entry in ground.looked()]
-    return on_spot(unmapped_rules("dig"), looked, report.easting, report.northing, today)
+    asked = topics(keep_out_rules(ground), ground.layers())
+    looked = ground_ledger(ground, scored.grid).looked
+    return on_spot(asked, looked, report.easting, report.northing, today)
 
 
 def _write(
@@ -239,17 +240,17 @@ def _write(
             if st.button("Open its permissions", key=f"open-answers-{number}"):
                 state.parcel = parcel_id
                 go_to("permissions")
-    st.html('<p class="cw-note">What no map shows</p>')
+    st.html('<p class="cw-note">To be looked for on the spot</p>')
     for number, one in enumerate(found, 1):
         with st.container(horizontal=True, vertical_alignment="center", key=f"look-{number}"):
-            st.html(f"<p>{words(one.rule.title)}</p>")
+            st.html(f"<p>{words(one.topic.title)}</p>")
             st.button(
-                "I looked", key=f"write-looked-{number}", on_click=_look, args=(state, space, one.rule, spot)
+                "I looked", key=f"write-looked-{number}", on_click=_look, args=(state, space, one.topic, spot)
             )
 
 
-def _look(state: AppState, space: Workspace, rule: KeepOutRule, spot: tuple[float, float]) -> None:
+def _look(state: AppState, space: Workspace, topic: Topic, spot: tuple[float, float]) -> None:
     try:
-        st.query_params[LOOKED] = begin_looked(space.ground, rule, spot).split(" ")[1]
+        st.query_params[LOOKED] = begin_looked(space.ground, topic, spot).split(" ")[1]
     except ProspectError as error:
         state.said = f"It cannot be written down now: {error}"

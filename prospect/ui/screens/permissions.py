@@ -11,7 +11,8 @@ from pathlib import Path
 import streamlit as st
 
 from prospect.errors import ProspectError
-from prospect.land import standing
+from prospect.land import reminders, standing
+from prospect.pipeline.leave import keep_out_rules
 from prospect.pipeline.letters import owner_view
 from prospect.records import Permission
 from prospect.share import Request, letter_sheet, slip_sheet
@@ -22,7 +23,6 @@ from prospect.ui.open_ground import workspace
 from prospect.ui.permission_cards import (
     cautions_card,
     ledger_list,
-    mind_the_dates,
     parcel_head,
     parcel_row,
     parcel_rows,
@@ -86,15 +86,17 @@ def _fit(ledger: Sequence[Permission], visitor: Visitor) -> tuple[Permission, ..
 def _list(ground: Ground, state: AppState, ledger: Sequence[Permission], visitor: Visitor) -> None:
     today = date.today().isoformat()
     st.html("<h1>Who gave leave for what</h1>")
-    reminders = mind_the_dates(ledger, today)
-    if reminders:
-        st.html(reminders_card(reminders))
+    soon = reminders(ledger, ground.looked(), today, rules=keep_out_rules(ground))
+    if soon:
+        st.html(reminders_card(soon))
     if not ground.read_only:
         st.button(
             "Write down an answer", type="primary", key="record-answer", on_click=_begin, args=(ground, state)
         )
         _unfinished(ground, visitor)
-    rows = parcel_rows(ledger, today)
+    space = workspace()
+    owners = {entry.parcel_id: owners_of(space, entry.parcel_id) for entry in ledger}
+    rows = parcel_rows(ledger, today, owners)
     if not rows:
         st.html(
             "<p>Nobody is on record as asked yet. Ask before you go, also only to look; then write down here "
@@ -139,10 +141,11 @@ def _parcel(
     st.button("← All parcels", key="back", on_click=_open, args=(state, None))
     entries = [entry for entry in ledger if entry.parcel_id == parcel_id]
     with st.container(key="entry"):
-        owners = owners_of(space, parcel_id) if visitor.sees_owners else ()
+        known = owners_of(space, parcel_id)
+        owners = known if visitor.sees_owners else ()
         named = f'<p class="cw-note">On the map: {words(", ".join(owners))}</p>' if owners else ""
         st.html(f"<h1>Parcel {words(parcel_id)}</h1>{named}")
-        st.html(standing_card(ledger, parcel_id, today))
+        st.html(standing_card(ledger, parcel_id, today, known))
         if not ground.read_only:
             st.button(
                 "Write down an answer",
