@@ -290,13 +290,27 @@ def _connect_read_only(path: Path) -> sqlite3.Connection:
 def is_sound(path: Path, counts: dict[str, int] | None = None) -> bool:
     """Whether a closed file is a whole database, with these numbers of rows in its tables when they are given."""
     try:
-        with contextlib.closing(_connect_read_only(path)) as connection:
-            connection.execute("PRAGMA trusted_schema = OFF")
-            whole = connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-            found = _row_counts(connection)
+        found = _rows_when_whole(path)
     except sqlite3.Error:
         return False
-    return whole and bool(found) and (counts is None or found == counts)
+    return bool(found) and (counts is None or found == counts)
+
+
+def is_damaged(path: Path) -> bool:
+    """Whether a closed file is known to be no whole database; one that cannot be read now may be whole."""
+    try:
+        return path.stat().st_size == 0 or not _rows_when_whole(path)
+    except OSError:
+        return False
+    except sqlite3.Error as error:
+        return isinstance(error_of(path.name, error), RecordsDamaged)
+
+
+def _rows_when_whole(path: Path) -> dict[str, int]:
+    with contextlib.closing(_connect_read_only(path)) as connection:
+        connection.execute("PRAGMA trusted_schema = OFF")
+        whole = connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        return _row_counts(connection) if whole else {}
 
 
 def _row_counts(connection: sqlite3.Connection) -> dict[str, int]:

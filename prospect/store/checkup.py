@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from prospect.store.backups import Backup, backups_of, is_sound, newest_good, unfinished_backups
+from prospect.store.backups import Backup, backups_of, is_damaged, is_sound, newest_good, unfinished_backups
 from prospect.store.chain import first_broken
 from prospect.store.changes import Change
 from prospect.store.holding import has_ended, holder_of, is_here
@@ -114,7 +114,9 @@ def _backup_finding(records: Path, changes: list[Change], now: datetime) -> Find
     sound = {backup: is_sound(backup.path) for backup in backups_of(records)}
     good = [backup for backup in sound if sound[backup]]
     # A save meanwhile may have removed one that was no longer kept.
-    bad = [backup.path.name for backup in sound if not sound[backup] and backup.path.exists()]
+    others = [backup.path for backup in sound if not sound[backup] and backup.path.exists()]
+    bad = [path.name for path in others if is_damaged(path)]
+    unread = [path.name for path in others if path.name not in bad]
     behind = _is_behind(changes, good[0] if good else None)
     words = [
         f"{len(good)}, the newest {_age(now - good[0].at)} old: {good[0].path.name}" if good else "none yet"
@@ -123,7 +125,9 @@ def _backup_finding(records: Path, changes: list[Change], now: datetime) -> Find
         words.append("older than the last save: see whether the backups folder can be written")
     if bad:
         words.append(f"not sound, delete: {few(bad)}")
-    return Finding("backups", not behind and not bad, "; ".join(words))
+    if unread:
+        words.append(f"cannot be read now: {few(unread)}")
+    return Finding("backups", not behind and not others, "; ".join(words))
 
 
 def _outside_findings(changes: list[Change]) -> Iterator[Finding]:

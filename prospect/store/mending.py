@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from prospect.errors import GroundError
-from prospect.store.backups import back_up, backups_of, is_sound, newest_good, restore, set_aside
+from prospect.store.backups import Backup, back_up, backups_of, is_damaged, is_sound, restore, set_aside
 from prospect.store.checkup import is_behind, leftovers
 from prospect.store.holding import has_ended, holder_of
 from prospect.store.migrating import upgrade
@@ -35,6 +35,13 @@ def mend(records: Path, lock: Path) -> Iterator[str]:
     GroundError
         When somebody has the ground open, or the disk refuses; what was done before that is done.
     """
+    try:
+        yield from _mended(records, lock)
+    except OSError as error:
+        raise GroundError(f"{records.name} could not be mended: {error}") from error
+
+
+def _mended(records: Path, lock: Path) -> Iterator[str]:
     holder = holder_of(records, lock)
     if holder is not None:
         if not has_ended(records, holder):
@@ -50,7 +57,7 @@ def mend(records: Path, lock: Path) -> Iterator[str]:
             path.unlink()
             yield f"{path.name}, left by a killed run, was deleted."
     for backup in backups_of(records):
-        if not is_sound(backup.path):
+        if is_damaged(backup.path):
             with contextlib.suppress(OSError):
                 backup.path.unlink()
                 yield f"The backup {backup.path.name} was not sound and was deleted."
@@ -73,7 +80,7 @@ def _made_usable(records: Path) -> Iterator[str]:
 
 
 def _brought_back(records: Path, reason: str) -> Iterator[str]:
-    backup = newest_good(records)
+    backup = _newest_whole(records, reason)
     readable = records.with_name(f".{records.name}.readable.part")
     readable.unlink(missing_ok=True)
     if backup is not None:
@@ -85,6 +92,7 @@ def _brought_back(records: Path, reason: str) -> Iterator[str]:
         raise GroundError(f"{reason} There is no backup.")
     told = rescue(records, readable)
     kept = set_aside(records)
+    flush(records.parent)
     readable.replace(records)
     flush(records.parent)
     lost = f", {told.lost} rows or more were lost" if told.lost else ""
@@ -92,6 +100,18 @@ def _brought_back(records: Path, reason: str) -> Iterator[str]:
         f"{reason} There was no backup: {told.rows.get('samples', 0)} samples and what else could be read was put into "
         f"new records{lost}. The damaged file is kept as {kept.name}."
     )
+
+
+def _newest_whole(records: Path, reason: str) -> Backup | None:
+    for backup in backups_of(records):
+        if is_sound(backup.path):
+            return backup
+        if not is_damaged(backup.path):
+            raise GroundError(
+                f"{reason} Its newest backup, {backup.path}, cannot be read now; see whether the disk is well and try "
+                "again."
+            )
+    return None
 
 
 def _extents_put_right(records: Path) -> Iterator[str]:

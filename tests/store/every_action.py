@@ -13,10 +13,10 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from mixed_writer import act, content
+from mixed_writer import act, content, made
 
 from prospect.records import GroundSettings
-from prospect.store import Ground
+from prospect.store import Ground, RecordsDamaged
 
 State = dict[str, Any]
 _CLAIM = re.compile("nothing was changed|not brought back|[Nn]ot saved")
@@ -37,14 +37,18 @@ class Action:
         Gives what is on record, without the times at which it was saved.
     may_be_done
         Whether it may be done although something failed: what comes after it is not what was asked for.
+    takes_less
+        Whether it goes on without what it cannot read, and says so.
     """
 
     prepare: Callable[[Path], object]
     do: Callable[[Path], object]
     state: Callable[[Path], State]
     may_be_done: bool = False
+    takes_less: bool = False
 
 
+DAMAGED: State = {"damaged": True}
 PAPERS = ("you may dig", "you may look")
 """What the papers say that the actions lay beside permissions."""
 
@@ -132,6 +136,27 @@ def _raw_state(folder: Path) -> State:
     )
 
 
+def _damaged(folder: Path) -> None:
+    ground = season(folder)
+    ground.add_samples(made(f"C{number}") for number in range(25))
+    ground.back_up()
+    content = bytearray(ground.records_path.read_bytes())
+    content[-4096 + 8 : -4096 + 200] = b"\xa5" * 192
+    ground.records_path.write_bytes(content)
+
+
+def _damaged_without_backup(folder: Path) -> None:
+    _damaged(folder)
+    shutil.rmtree(folder / "backups")
+
+
+def _state_or_damaged(folder: Path) -> State:
+    try:
+        return state(folder)
+    except RecordsDamaged:
+        return DAMAGED
+
+
 def _hold(folder: Path) -> None:
     with Ground(folder).held():
         pass
@@ -166,6 +191,10 @@ ACTIONS: dict[str, Action] = {
     "backup": Action(season, lambda folder: Ground(folder).back_up(), _backups),
     "bring back": Action(_with_a_backup, _bring_back, state, may_be_done=True),
     "upgrade": Action(_older, Ground.open, _raw_state, may_be_done=True),
+    "mend from a backup": Action(_damaged, Ground.mend, _state_or_damaged, may_be_done=True),
+    "mend from what can be read": Action(
+        _damaged_without_backup, Ground.mend, _state_or_damaged, may_be_done=True, takes_less=True
+    ),
     "hold": Action(season, _hold, state),
 }
 
@@ -210,7 +239,7 @@ class Copies:
             Whether to do the action once more, which must work.
         """
         found = self.action.state(folder)
-        done = found == self.after
+        done = found == self.after or (self.action.takes_less and found not in (self.before, {}))
         if message is None and not done:
             yield "said to be done, and is not"
         if message is not None and done and self.before != self.after:
@@ -218,12 +247,13 @@ class Copies:
                 yield f"done, and said not to be: {message}"
         elif not done and found != self.before:
             yield f"half done: {message}"
-        yield from _unsound(folder)
+        if found != DAMAGED:
+            yield from _unsound(folder)
         if try_again and (not done or self.before == self.after):
             self.action.do(folder)
             if self.action.state(folder) != self.after:
                 yield f"the next try went wrong after: {message}"
-        if Ground.is_ground(folder):
+        if Ground.is_ground(folder) and _state_or_damaged(folder) != DAMAGED:
             yield from _ill(folder)
         shutil.rmtree(folder.parent)
 

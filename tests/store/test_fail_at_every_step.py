@@ -138,10 +138,10 @@ KINDS: dict[str, tuple[Callable[[pytest.MonkeyPatch, Fault], None], Callable[[],
     "an error at every statement": (break_statements, _told, 1),
     "a refusal at every operation": (refuse_operations, lambda: Fault(AssertionError()), 11),
     "a full disk at every step": (break_disk, _full, 1),
-    "no memory at a statement": (break_statements, lambda: Fault(MemoryError()), 4),
-    "no memory after a statement": (break_statements, lambda: Fault(MemoryError(), afterwards=True), 4),
-    "stopped before a statement": (break_statements, lambda: Fault(KeyboardInterrupt()), 4),
-    "stopped after a statement": (break_statements, _stopped_after, 4),
+    "no memory at a statement": (break_statements, lambda: Fault(MemoryError()), 6),
+    "no memory after a statement": (break_statements, lambda: Fault(MemoryError(), afterwards=True), 6),
+    "stopped before a statement": (break_statements, lambda: Fault(KeyboardInterrupt()), 6),
+    "stopped after a statement": (break_statements, _stopped_after, 6),
     "stopped before a step on the disk": (break_disk, lambda: Fault(KeyboardInterrupt()), 1),
     "stopped after a step on the disk": (break_disk, _stopped_after, 1),
 }
@@ -159,8 +159,11 @@ def test_broken_at_every_step_an_action_is_whole_or_not_there(
     print(f"seed {seed}")
     chance = random.Random(seed)
     bad: list[str] = []
-    steps = 0
+    steps = tried = 0
     for name, action in every_action.ACTIONS.items():
+        if action.takes_less and breaking is not break_disk:
+            continue
+        tried += 1
         copies = every_action.Copies(action, place / name)
         for step in range(chance.randint(1, stride), 5000, stride):
             folder, fault = copies.copy(), begin()
@@ -179,7 +182,7 @@ def test_broken_at_every_step_an_action_is_whole_or_not_there(
                     )
             if message is not None and not stopped and not _says_where(message, folder):
                 bad.append(f"{name}, step {step}: does not say where: {message}")
-            found = copies.faults(folder, message, cut_short=stopped, try_again=steps % 3 == 0)
+            found = copies.faults(folder, message, cut_short=stopped, try_again=steps % 5 == 0)
             bad += [f"{name}, step {step}: {what}" for what in found]
             if fault.seen < step:
                 break
@@ -187,9 +190,7 @@ def test_broken_at_every_step_an_action_is_whole_or_not_there(
         else:
             raise AssertionError(f"{name} never worked")
     assert not bad, "\n".join([f"{len(bad)} faults, among them:", *bad[:: len(bad) // 30 + 1]])
-    figures[f"actions broken: {kind}"] = (
-        f"{steps:,} steps of {len(every_action.ACTIONS)} actions, 0 half done"
-    )
+    figures[f"actions broken: {kind}"] = f"{steps:,} steps of {tried} actions, 0 half done"
 
 
 def _says_where(message: str, folder: Path) -> bool:
@@ -306,7 +307,7 @@ from prospect.errors import GroundError
 folder = Path(sys.argv[1]) / "ground"
 told = []
 for name, action in list(ACTIONS.items()):
-    if name in ("new", "upgrade"):
+    if name in ("new", "upgrade") or name.startswith("mend"):
         continue
     before = state(folder)
     try:

@@ -205,6 +205,8 @@ def _ill(root: Path, moment: Moment, look_further: bool) -> Iterator[str]:
     kept = [json.loads(change.detail)["kept"] for change in ground.audit() if change.action == "restore"]
     for path in (ground.records_path, *(backup.path for backup in ground.backups())):
         yield from damage(path)
+    if "rescue" in (change.action for change in ground.audit()) and not list(folder.glob("records-before-*")):
+        yield "what was damaged is lost"
     for name in filter(None, kept):
         if "mend" not in (said["name"] for said in (moment.done, moment.under_way) if said):
             yield from damage(ground.records_path.with_name(name))
