@@ -164,7 +164,7 @@ def add(
 @click.option("--crs", default="", metavar="EPSG:n", help="CRS of x and y columns.")
 @as_json
 def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, as_json: bool) -> None:
-    """Import samples and holes from a CSV or GPX file (the same as `add DIR samples`)."""
+    """Import samples and holes from CSV, GPX, KML, GeoPackage or photos (as `add DIR samples` does)."""
     wording = Wording(crs=crs, mapping=_mapping(mapping))
     _take(
         open_for_saving(folder), "samples", path, wording, replace_layer=False, large=False, as_json=as_json
