@@ -106,12 +106,13 @@ def read_on_site(
     ]
     if counting:
         counting.sort(key=lambda number: (seen_on(records[number]), number))
-        spots = shapely.STRtree(shapely.points(eastings, northings))
+        points = shapely.points(eastings, northings)
+        spots = shapely.STRtree(points)
         at = shapely.points([(looked[number].easting, looked[number].northing) for number in counting])
         radius = np.array([min(max(records[number].radius_m, 0.0), FARTHEST_M) for number in counting])
         error = np.broadcast_to(np.asarray(gps_error_m, float), eastings.shape)
         which, spot = spots.query(at, predicate="dwithin", distance=radius + error.max(initial=0.0))
-        away = shapely.distance(at[which], shapely.points(eastings, northings)[spot])
+        away = shapely.distance(at[which], points[spot])
         clear = np.array([records[number].clear for number in counting], bool)[which]
         sure = (away <= radius[which]) & (error[spot] <= radius[which])
         holds = np.where(clear, sure, away <= radius[which] + error[spot])

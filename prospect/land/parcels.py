@@ -65,8 +65,12 @@ class Holdings:
         ids, owners = trimmed(rows, "parcel_id"), trimmed(rows, "owner")
         shapes, errors = areas_of(rows.geometry.to_numpy()), line_errors(rows, line_error_m)
         # A row without identifier stays alone.
-        nameless = np.where(ids == "", np.arange(len(ids)), -1)
-        group, _ = pd.factorize(pd.MultiIndex.from_arrays([ids, owners, nameless]))
+        nameless = np.where(ids == "", np.arange(len(ids)) + 1, 0)
+        id_code, owner_code = pd.factorize(ids)[0], pd.factorize(owners)[0]
+        together = id_code.astype(np.int64) * (len(ids) + 1) + np.where(
+            nameless > 0, nameless - 1, owner_code
+        )
+        group, _ = pd.factorize(together)
         count = int(group.max(initial=-1)) + 1
         leader = np.full(count, -1, np.intp)
         leader[group[::-1]] = np.arange(len(group))[::-1]
@@ -265,7 +269,9 @@ def _counted_once(shapes: np.ndarray, code: IntArray) -> tuple[np.ndarray, BoolA
     stacked = pd.Series(code).duplicated().to_numpy()
     alone[stacked], adds[stacked] = shapely.Polygon(), False
     first, second = shapely.STRtree(alone).query(alone)
-    pair = first < second
+    box = shapely.bounds(alone)
+    shared_low, shared_high = np.maximum(box[first], box[second]), np.minimum(box[first], box[second])
+    pair = (first < second) & (shared_low[:, :2] < shared_high[:, 2:]).all(axis=1)
     first, second = first[pair], second[pair]
     shapely.prepare(alone)
     sharing = np.empty(len(first), bool)
