@@ -404,6 +404,9 @@ def test_the_field_map_shows_every_word_and_runs_none(browser, tmp_path, figures
     assert page.evaluate(FOREIGN_NODES) == []
     assert [url for url in asked if not url.startswith(("file:", "data:", "blob:"))] == []
     assert complaints == []
+    for width in (1280, 390):
+        page.set_viewport_size({"width": width, "height": 844})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
     policy = page.locator("meta[http-equiv=Content-Security-Policy]").get_attribute("content")
     assert policy.startswith("default-src 'none';")
     assert "unsafe" not in policy
