@@ -17,6 +17,7 @@ _DIMENSION = {"point": 0, "line": 1, "polygon": 2}
 _TYPE_DIMENSION = {0: 0, 1: 1, 2: 1, 3: 2, 4: 0, 5: 1, 6: 2}
 _TYPE_WORD = {0: "a point", 1: "a line", 2: "a polygon"}
 _COLLECTION = 7
+_FEW_SEGMENTS, _SAMPLE, _MOST_TOUCHING, _MOST_CROSSINGS = 60, 50, 18.0, 2_000
 
 
 def mend_shapes(
@@ -91,7 +92,29 @@ def _other_sort(shape: object, code: int, item: int, wanted: set[int], expected:
     return part
 
 
+def is_tangled(shape: object) -> bool:
+    """Whether an outline crosses itself so often that mending it would take minutes.
+
+    Notes
+    -----
+    The time to mend grows with about the square of the crossings. They are estimated from a sample of segments: how
+    many others have a box that touches theirs, of which a sound outline has a handful (limits: own judgement).
+    """
+    coordinates, owners = shapely.get_coordinates(shapely.get_rings(shape), return_index=True)
+    joined = owners[1:] == owners[:-1]
+    segments = shapely.linestrings(np.stack([coordinates[:-1][joined], coordinates[1:][joined]], axis=1))
+    if len(segments) < _FEW_SEGMENTS:
+        return False
+    sample = np.unique(np.linspace(0, len(segments) - 1, _SAMPLE).astype(int))
+    touching = shapely.STRtree(segments).query(segments[sample]).shape[1] / len(sample)
+    return touching > _MOST_TOUCHING and touching * len(segments) > _MOST_CROSSINGS
+
+
 def _made_valid(shape: object, item: int, wanted: set[int], tally: Tally) -> object:
+    if is_tangled(shape):
+        found, expected = "an outline that crosses itself over and over", "a shape that can be mended"
+        tally.refuse(item, "geometry", found, expected, "Left out: draw it again.")
+        return None
     reason = str(shapely.is_valid_reason(shape)).split("[")[0].strip().lower()
     dimension = _TYPE_DIMENSION[int(shapely.get_type_id(shape))]
     mended = _parts(shapely.make_valid(shape), {dimension} if dimension in wanted else wanted)

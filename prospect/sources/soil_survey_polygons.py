@@ -18,6 +18,7 @@ from prospect.errors import InputRefused
 from prospect.guard.inspection import inspect_member
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
+from prospect.sources.mending import is_tangled
 from prospect.sources.opening import OVER_BAD_FILES, refuse_bad_system
 from prospect.sources.placing import read_crs
 from prospect.types import Bounds
@@ -113,7 +114,8 @@ def _mend(
         shape = sound[position]
         reason = "no outline" if shape is None or shape.is_empty else shapely.is_valid_reason(shape)
         place = f"feature {places[position]}, mukey {mukeys[position]}"
-        mended = _areas_of(shapely.make_valid(shape)) if shape is not None else None
+        hopeless = shape is None or is_tangled(shape)
+        mended = None if hopeless else _areas_of(shapely.make_valid(shape))
         if mended is None:
             keep[position] = False
             action = "Left out: no area can be made of it."

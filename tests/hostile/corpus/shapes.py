@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import geopandas as gpd
+import numpy as np
 import pyogrio
 from controls import make_control
 from shapely.geometry import LineString, Point, box
@@ -59,6 +60,13 @@ def _many(folder: Path) -> Path:
         handle.write(",".join(json.dumps(feature()) for _ in range(3000)))
         handle.write("]}")
     return path
+
+
+def _tangle(points: int) -> dict[str, object]:
+    """Return an outline through places drawn at random: it crosses itself about points² / 6 times."""
+    places = np.random.default_rng(9).random((points, 2)) / 10 + (-9, -47)
+    ring = [[float(x), float(y)] for x, y in places]
+    return poly(*ring, ring[0])
 
 
 def _long_ring(folder: Path) -> Path:
@@ -293,8 +301,25 @@ GEOJSON = [
     ),
     _json("a package of settings", '{"name":"x","version":"1.0.0","dependencies":{}}', "refused", whole=True),
     _json("a notebook", '{"cells":[],"metadata":{},"nbformat":4}', "refused", whole=True),
+    *(
+        _json(
+            f"an outline of {count:,} places at random",
+            beside(_tangle(count)),
+            "repaired",
+            place="feature 2",
+            counts=(4, 3, 0, 1),
+        )
+        for count in (200, 2_000, 50_000)
+    ),
+    _json(
+        "an outline that crosses itself 100 times",
+        beside(_tangle(25)),
+        "repaired",
+        place="feature 2",
+        counts=(4, 3, 1, 0),
+    ),
     Case("geology", "geojson, 3,000 at one place", _many, "accepted"),
-    Case("geology", "geojson, a ring of 100,000 points", _long_ring, "repaired", place="feature 1"),
+    Case("geology", "geojson, a ring of 100,000 points", _long_ring, "refused", place="feature 1"),
     Case("geology", "geojson, called .json", text("map.json", collection(feature())), "accepted"),
     _json(
         "lines where parcels belong",
