@@ -7,6 +7,7 @@ import secrets
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from urllib.parse import quote
 
 import streamlit as st
 
@@ -74,6 +75,20 @@ def keep_typing() -> None:
     that no letter is typed before somebody listens.
     """
     st.html('<script src="./assets/claywalk/typed.js"></script>', unsafe_allow_javascript=True)
+
+
+def say(what: str) -> None:
+    """Say what came of an action, where it is seen."""
+    st.html(f'<p class="cw-said" role="status">{words(what)}</p>')
+    bring_into_sight(f"{what} {clock()}")
+
+
+def bring_into_sight(occasion: str) -> None:
+    """Scroll to what was said, else to the top of the form; once for each occasion."""
+    st.html(
+        f'<script src="./assets/claywalk/to-top.js?{quote(occasion[:80])}"></script>',
+        unsafe_allow_javascript=True,
+    )
 
 
 def new_key(kind: str) -> str:

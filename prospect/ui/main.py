@@ -81,7 +81,7 @@ def _how_open(opened: Opening, visitor: Visitor) -> str:
 def _only_looking(ground: Ground, visitor: Visitor) -> str:
     """Return the line that stands on every screen while nothing can be saved."""
     why = ground.read_only if visitor.here else "the reason stands on the machine that holds the ground."
-    return f"Only for looking: nothing can be saved now. {why[:1].upper()}{why[1:]}"
+    return f"Only for looking, nothing can be saved now: {why}"
 
 
 def _no_ground(error: ProspectError, visitor: Visitor) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from prospect.cartography import (
     known_in_words,
@@ -20,6 +20,7 @@ from prospect.records import (
     LandCheck,
     ModelReading,
     ParcelHit,
+    Setback,
 )
 from prospect.text import escape_html, plain
 
@@ -118,7 +119,7 @@ def _land(land: LandCheck, units: str, on_record: str) -> str:
         for hit in land.parcels
     )
     reasons = "".join(f"<li>{words(reason)}</li>" for reason in land.reasons[1:])
-    setbacks = "".join(f"<li>{words(setback.sentence())}</li>" for setback in land.setbacks)
+    setbacks = f"<li>{words(_setbacks(land.setbacks, units))}</li>" if land.setbacks else ""
     always = "".join(f"<li>{words(caution)}</li>" for caution in land.cautions)
     return (
         '<section class="cw-whose"><h3>Whose ground, and what applies</h3>'
@@ -128,6 +129,20 @@ def _land(land: LandCheck, units: str, on_record: str) -> str:
         + on_record
         + (f"<details><summary>Before any hole</summary><ul>{always}</ul></details>" if always else "")
         + "</section>"
+    )
+
+
+def _setbacks(setbacks: Sequence[Setback], units: str) -> str:
+    """Return the advice for every confidence in one sentence, with what comes on top of the errors."""
+    told = ", ".join(f"{length_in_words(one.total_m, units)} for {one.confidence:.0%}" for one in setbacks)
+    kept = {"of your own": setbacks[0].own_m, "by law": setbacks[0].legal_m}
+    on_top = " and ".join(
+        f"{length_in_words(metres, units)} {whose}" for whose, metres in kept.items() if metres
+    )
+    return (
+        f"To be sure of the side, stay off the mapped line by {told.replace('%', ' %')}"
+        + (f"; in it are {on_top}" if on_top else "")
+        + "."
     )
 
 

@@ -17,6 +17,7 @@ from prospect.ui.entry import (
     BLANK,
     WAS,
     Entry,
+    bring_into_sight,
     choice,
     clock,
     close,
@@ -202,6 +203,7 @@ def _clash(ground: Ground, entry: Entry, recorded: Recorded | None) -> None:
     """Show what is on record now beside what was typed, and let the person choose."""
     of = entry.text_of(_OF)
     st.html(f"<h1>{words(of)}</h1>")
+    bring_into_sight(f"{entry.key} {recorded.revision if recorded else 0}")
     if recorded is None:
         st.html(
             "<h2>It was taken out meanwhile</h2><p>Somebody took this sample out while you were changing it. "
@@ -237,8 +239,8 @@ def _clash(ground: Ground, entry: Entry, recorded: Recorded | None) -> None:
         with st.container(key=f"clash-{field.name.replace(' ', '-')}"):
             st.html(
                 f'<div class="cw-both"><h3>{words(LABELS[field.name])}</h3><dl>'
-                f"<div><dt>on record now</dt><dd>{words(field.theirs) or '–'}</dd></div>"
-                f"<div><dt>yours</dt><dd>{words(field.mine) or '–'}</dd></div></dl></div>"
+                f"<div><dt>on record now</dt><dd>{_shown(field.name, field.theirs)}</dd></div>"
+                f"<div><dt>yours</dt><dd>{_shown(field.name, field.mine)}</dd></div></dl></div>"
             )
             if _PICK + field.name not in entry.content and field.offered:
                 entry.content[_PICK + field.name] = field.offered
@@ -275,6 +277,10 @@ def _differing(ground: Ground, entry: Entry, recorded: Recorded) -> list[_Field]
             # A field that only one of the two touched is that one's; where both did, nobody decides but the person.
             found.append(_Field(name, now, mine, "mine" if now == was else "theirs" if mine == was else ""))
     return found
+
+
+def _shown(name: str, text: str) -> str:
+    return words(USABLE.get(text, text) if name == "usable" else text) or "–"
 
 
 def _pick_all(ground: Ground, entry: Entry, differing: list[_Field], side: str) -> None:

@@ -8,7 +8,7 @@ from prospect.errors import ProspectError
 from prospect.store import Backup, Ground
 from prospect.store.backups import newest_good
 from prospect.store.entering import worked_on
-from prospect.ui.entry import clock
+from prospect.ui.entry import clock, say
 from prospect.ui.reading import words
 from prospect.ui.state import app_state
 from prospect.ui.visitor import Visitor
@@ -29,7 +29,7 @@ def way_back(space: Workspace, error: ProspectError, visitor: Visitor) -> None:
     backup = newest_good(worked_on(space.folder))
     with st.container(key="entry"):
         if state.said:
-            st.html(f'<p class="cw-said" role="status">{words(state.said)}</p>')
+            say(state.said)
             state.said = ""
         st.html(
             '<section class="cw-land cw-iron" role="alert"><h1>■ The records of this ground are damaged</h1>'

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
+from prospect.layerfile import read_source, read_vector_layer, write_layer
 from prospect.store import Ground
 
 playwright_api = pytest.importorskip("playwright.sync_api", reason="the Python package playwright is missing")
@@ -32,6 +33,13 @@ FLAGS = [
 ]
 SEED, REFRESHES, MOST_KEYS = 20261126, 50, 25
 PATIENCE_MS = 20_000
+PARCELS = [
+    ":red[x] **b**",
+    "$x^2$ `c`",
+    "<img src=x onerror=window.ran=1>",
+    "{{7*191}} [l](http://evil.example)",
+]
+"""Words that a page could take for Markdown, a formula, an element or a template."""
 FIELDS = {
     "Latitude and longitude": "47.49 S, 128.99 W",
     "Hole": "pit 7",
@@ -47,6 +55,9 @@ def folder(small_ground, tmp_path_factory):
     """A ground that the test may change."""
     folder = tmp_path_factory.mktemp("grounds") / "entered"
     shutil.copytree(small_ground, folder, ignore=shutil.ignore_patterns("derived", "records.lock"))
+    parcels = read_vector_layer(folder / "layers", "parcels")
+    parcels["parcel_id"] = PARCELS
+    write_layer(folder / "layers", "parcels", parcels, read_source(folder / "layers", "parcels"))
     return folder
 
 
@@ -177,7 +188,7 @@ class Person:
     def _strike(self) -> None:
         self.keys_left -= 1
         if self.keys_left < 0 and self.refreshes < REFRESHES:
-            self.page.wait_for_timeout(self.rng.choice((0, 0, 0, 5, 20, 80, 250)))
+            self.page.wait_for_timeout(self.rng.choice((0, 0, 0, 5, 20, 80, 160)))
             self.page.reload(wait_until="commit")
             self.refreshes += 1
             self.keys_left = self.rng.randint(1, MOST_KEYS)
@@ -186,9 +197,10 @@ class Person:
 
 def test_no_saved_row_and_no_field_that_was_left_is_lost(browser, address, folder, figures):
     rng = random.Random(SEED)
-    context = browser.new_context(viewport={"width": 1000, "height": 1600})
+    context = browser.new_context(viewport={"width": 800, "height": 1000})
     page = context.new_page()
     page.set_default_timeout(PATIENCE_MS)
+    context.route("**/*.woff2", lambda route: route.abort())  # letters of another face come up sooner
     page.goto(f"{address}/samples")
     page.get_by_text("What was dug").wait_for()
     person = Person(page, rng, keys_left=rng.randint(1, MOST_KEYS))
@@ -216,3 +228,30 @@ def test_no_saved_row_and_no_field_that_was_left_is_lost(browser, address, folde
         assert (sample.lat, sample.lon, sample.top_cm, sample.bottom_cm) == (-47.49, -128.99, 12.5, 61.0)
         assert (sample.hole_id, sample.note) == ("pit 7", FIELDS["Note"])
         assert sample.fields["smell"] == "earthy"
+
+
+def test_parcels_to_choose_from_are_shown_as_the_words_they_are(browser, address):
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    page.set_default_timeout(PATIENCE_MS)
+    page.goto(f"{address}/permissions")
+    page.get_by_role("button", name="Write down an answer").click()
+    page.get_by_label("Parcel", exact=True).click()
+    page.get_by_role("option").first.wait_for()
+    assert sorted(page.get_by_role("option").all_inner_texts()) == sorted(PARCELS)
+    for number, parcel in enumerate(PARCELS):
+        if number:
+            page.get_by_label("Parcel", exact=True).click()
+        page.get_by_role("option").filter(has_text=parcel).click()
+        page.get_by_text("Kept as a draft at").wait_for()
+        expect(page.get_by_label("Parcel", exact=True)).to_have_value(parcel)
+    page.get_by_role("radio", name="refused").click()
+    expect(page.locator(".cw-reads")).to_contain_text(PARCELS[-1])
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.locator(".cw-said")).to_contain_text(f"Saved: parcel {PARCELS[-1]}")
+    expect(page.locator(".cw-row b").first).to_have_text(PARCELS[-1])
+    assert page.evaluate(
+        "window.ran === undefined && !document.querySelector('.katex, a[href*=evil], img[src=x]')"
+    )
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    context.close()

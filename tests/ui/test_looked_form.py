@@ -100,7 +100,7 @@ def test_nothing_is_offered_to_be_saved_when_nothing_can_be(ground, pointed, mon
     monkeypatch.setattr(Ground, "open", classmethod(lambda cls, folder, **_: looking))
     app = AppTest.from_file(MAIN, default_timeout=120).run()
     assert not {"A sample from here", "I looked", "Write down an answer"} & labels(app)
-    assert "nothing can be saved now. Another program has it open" in shown(app)
+    assert "nothing can be saved now: another program has it open" in shown(app)
 
 
 def looked(**changes):

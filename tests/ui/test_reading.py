@@ -2,6 +2,7 @@
 
 import html
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from prospect.cartography import Key
 from prospect.issues import Issue, IssueLog
 from prospect.pipeline import LayerState
+from prospect.records import Setback
 from prospect.ui.cards import layer_card, map_key, reading_report, site_card, sites_as_text
 from prospect.ui.reading import spot_page
 
@@ -143,3 +145,18 @@ def test_a_long_reading_report_says_that_it_was_cut():
     text = read(reading_report(log)).text
     assert "The first 200 of 250 remarks" in text
     assert "■ Refused" in text
+
+
+def test_the_setback_is_one_sentence_in_the_units_of_the_ground(make_report):
+    report = make_report()
+    setbacks = (Setback(0.9, 8.8), Setback(0.95, 11.3, own_m=3.0))
+    land = replace(report.land, setbacks=setbacks)
+    text = read(spot_page(replace(report, land=land))).text
+    assert "stay off the mapped line by 8.8 m for 90 %, 14 m for 95 %" in text
+    assert "29 ft for 90 %" in read(spot_page(replace(report, land=land), units="us")).text
+
+
+def test_whoever_reads_only_the_first_line_is_not_misled(make_report):
+    page = spot_page(make_report())
+    assert page.index("Ask first") < page.index("Worth a look") < page.index("Whose ground")
+    assert read(page[: page.index("<h2>")]).text.count("Nobody has given leave yet.") == 1

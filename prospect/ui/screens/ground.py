@@ -17,7 +17,7 @@ from prospect.pipeline.leave import ground_ledger, keep_out_rules
 from prospect.records import GroundReport, Site
 from prospect.store import Ground
 from prospect.ui.cards import map_key, site_card, sites_as_text
-from prospect.ui.entry import closed
+from prospect.ui.entry import closed, say
 from prospect.ui.looked_form import KIND, begin_looked, looked_form, spot_of
 from prospect.ui.map_content import map_state, offered_overlays
 from prospect.ui.on_site import OnSpot, Topic, on_spot, on_spot_list, topics
@@ -74,7 +74,7 @@ def screen() -> None:
     showing = form or ("list" if state.spot is None else f"spot-{state.site}-{state.moves}")
     with right, st.container(key=f"reading-{showing}"):
         if state.said:
-            st.html(f'<p class="cw-said" role="status">{words(state.said)}</p>')
+            say(state.said)
             state.said = ""
         if form:
             looked_form(form)

@@ -6,6 +6,7 @@ import streamlit as st
 
 from prospect.errors import ProspectError
 from prospect.store import Ground
+from prospect.ui.entry import say
 from prospect.ui.history import Deed, in_words, last_deeds, next_to_take_back
 from prospect.ui.open_ground import workspace
 from prospect.ui.reading import words
@@ -23,7 +24,7 @@ def screen() -> None:
     audit = ground.audit()
     people = who_is_looking().sees_owners
     if state.said:
-        st.html(f'<p class="cw-said" role="status">{words(state.said)}</p>')
+        say(state.said)
         state.said = ""
     with st.container(key="entry"):
         st.html("<h1>What was done</h1>")

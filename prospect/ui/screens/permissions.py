@@ -18,7 +18,7 @@ from prospect.records import Permission
 from prospect.share import Request, letter_sheet, slip_sheet
 from prospect.share.paper import Sheet
 from prospect.store import Ground
-from prospect.ui.entry import closed
+from prospect.ui.entry import closed, say
 from prospect.ui.open_ground import workspace
 from prospect.ui.permission_cards import (
     cautions_card,
@@ -63,7 +63,7 @@ def screen() -> None:
     if token:
         del st.query_params[ANSWER]
     if state.said:
-        st.html(f'<p class="cw-said" role="status">{words(state.said)}</p>')
+        say(state.said)
         state.said = ""
     visitor = who_is_looking()
     ledger = _fit(ground.permissions(), visitor)

@@ -8,9 +8,8 @@ import streamlit as st
 
 from prospect.errors import ProspectError
 from prospect.store import Ground, Recorded
-from prospect.ui.entry import closed
+from prospect.ui.entry import closed, say
 from prospect.ui.open_ground import workspace
-from prospect.ui.reading import words
 from prospect.ui.rooms import go_to
 from prospect.ui.sample_cards import pending_card, sample_head, sample_page, sample_row
 from prospect.ui.sample_form import KIND, begin_change, begin_new, is_blank, sample_form, what_became
@@ -45,7 +44,7 @@ def screen() -> None:
 
 def _say(state: AppState) -> None:
     if state.said:
-        st.html(f'<p class="cw-said" role="status">{words(state.said)}</p>')
+        say(state.said)
         state.said = ""
 
 
