@@ -207,13 +207,15 @@ class Copies:
         self.first = place / "first"
         self.made = 0
         action.prepare(self.first / "ground")
-        self.before = action.state(self.copy())
-        done = self.copy()
+        whole, done = self.copy(), self.copy()
+        self.before = action.state(whole)
         action.do(done)
         self.after = action.state(done)
         if (done.parent / "papers").is_dir():
             # Laying a paper ready is no part of the action.
             shutil.copytree(done.parent / "papers", self.first / "papers", dirs_exist_ok=True)
+        for folder in (whole, done):
+            shutil.rmtree(folder.parent)
 
     def copy(self) -> Path:
         """Return another copy of the ground as it is before the action."""

@@ -41,7 +41,8 @@ def every_action() -> Iterator[ModuleType]:
 def place() -> Iterator[Path]:
     """A folder on a disk in memory where there is one: a ground is copied for every step."""
     shared = Path("/dev/shm")
-    with tempfile.TemporaryDirectory(dir=shared if os.access(shared, os.W_OK) else None) as name:
+    roomy = os.access(shared, os.W_OK) and shutil.disk_usage(shared).free > 50_000_000
+    with tempfile.TemporaryDirectory(dir=shared if roomy else None) as name:
         Path(name).chmod(0o755)
         yield Path(name)
 

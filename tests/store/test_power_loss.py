@@ -143,7 +143,8 @@ def damaged_ground(folder: Path, *, backed_up: bool) -> None:
 def memory() -> Iterator[Path]:
     """A folder on a disk in memory where there is one: thousands of files are made and looked at."""
     shared = Path("/dev/shm")
-    with tempfile.TemporaryDirectory(dir=shared if os.access(shared, os.W_OK) else None) as name:
+    roomy = os.access(shared, os.W_OK) and shutil.disk_usage(shared).free > 50_000_000
+    with tempfile.TemporaryDirectory(dir=shared if roomy else None) as name:
         yield Path(name)
 
 
