@@ -53,7 +53,7 @@ def demo(folder: Path, no_app: bool, port: int | None, as_json: bool) -> None:
     if ground.settings.name != DEMO_NAME:
         raise GroundError(f"{folder} is a ground of yours, not the demo; give another folder.")
     scored = score(ground, choose(ground))
-    found, outlines = find_sites(ground, scored)
+    found, outlines = find_sites(ground, scored, on=date.today().isoformat())
     path = ground.shared_folder / "prospect-map.html"
     ground.shared_folder.mkdir(exist_ok=True)
     content = share_content(ground, scored, found, outlines, today=date.today().isoformat())
