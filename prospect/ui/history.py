@@ -150,7 +150,10 @@ def _sentence(action: str, detail: Mapping[str, Any], names_people: bool) -> str
 
 
 def _added(detail: Mapping[str, Any]) -> str:
-    names = [str(name) for name in detail.get("samples", [])]
+    given = detail.get("samples")
+    names = [str(name) for name in given] if isinstance(given, list) else []
+    if not names:
+        return "Samples added."
     shown = ", ".join(names[:_NAMED]) + (" and more" if len(names) > _NAMED else "")
     origin = str(detail.get("origin", ""))
     source = f" from {origin}" if origin and not origin.startswith("the app (") else ""
