@@ -26,6 +26,7 @@ FORMS: dict[str, str] = {
     "shp": "geology",
     "geojson": "geology",
     "zip": "geology",
+    "gdb.zip": "geology",
     "legend.csv": "geology",
     "parcels.zip": "parcels",
     "points.gpkg": "samples",
@@ -55,6 +56,8 @@ def make_control(form: str, folder: Path) -> Path:
         pyogrio.write_dataframe(_units(), path)
     elif form in ("zip", "parcels.zip"):
         _packed_shapes(path, _units() if form == "zip" else _parcels())
+    elif form == "gdb.zip":
+        _packed_geodatabase(path)
     elif form == "points.gpkg":
         frame = gpd.GeoDataFrame(
             {"sample_id": [f"S{i}" for i in range(20)], "usable": ["yes", "no"] * 10, "top_cm": range(20)},
@@ -227,6 +230,16 @@ def _parcels() -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(
         {"parcel_id": names, "owner": ["Mirel Ashdown"] * 20}, geometry=_units().geometry, crs="EPSG:4326"
     )
+
+
+def _packed_geodatabase(path: Path) -> None:
+    inner = path.parent / "inner.gdb"
+    pyogrio.write_dataframe(
+        _units(), inner, layer="units", driver="OpenFileGDB", geometry_type="MultiPolygon"
+    )
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for part in sorted(inner.iterdir()):
+            archive.write(part, f"inner.gdb/{part.name}")
 
 
 def _packed_shapes(path: Path, frame: gpd.GeoDataFrame) -> None:

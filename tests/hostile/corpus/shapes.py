@@ -730,4 +730,58 @@ SHAPEFILES = [
     Case("structures", "shp, no lines", shape(), "refused", place="feature 1"),
     Case("water", "shp, polygons as water", shape(), "repaired", place="kind"),
 ]
-CASES = [*GEOJSON, *ANSWERS, *SHAPEFILES]
+
+
+def geodatabase(change: Callable[[Path], object]) -> Build:
+    """Return what writes a file geodatabase and changes a part of it; parts are numbered as they are listed."""
+
+    def build(folder: Path) -> Path:
+        make_control("gdb.zip", folder)
+        change(folder / "inner.gdb")
+        return folder / "inner.gdb"
+
+    return build
+
+
+def _all(suffix: str, content: Callable[[bytes], bytes]) -> Callable[[Path], object]:
+    def change(folder: Path) -> None:
+        for part in sorted(folder.glob(f"*{suffix}")):
+            part.write_bytes(content(part.read_bytes()))
+
+    return change
+
+
+def _empty_tables(folder: Path) -> Path:
+    (folder / "a.gdb").mkdir()
+    (folder / "a.gdb" / "a00000001.gdbtable").write_bytes(b"\0" * 400)
+    return folder / "a.gdb"
+
+
+GEODATABASES = [
+    Case("geology", "gdb, good", geodatabase(lambda _: None), "accepted"),
+    Case("geology", "gdb, good in a zip", lambda folder: make_control("gdb.zip", folder), "accepted"),
+    Case("geology", "gdb, tables of zeros", _empty_tables, "refused", whole=True),
+    *(
+        Case("geology", f"gdb, {suffix} {name}", geodatabase(_all(suffix, content)), "refused", whole=True)
+        for suffix in (".gdbtable", ".gdbtablx")
+        for name, content in (
+            ("empty", lambda _: b""),
+            ("cut", lambda b: b[: len(b) // 3]),
+            ("of noise", lambda b: bytes((i * 7919) % 251 for i in range(len(b)))),
+            ("of ones", lambda b: b"\xff" * len(b)),
+        )
+    ),
+    Case(
+        "geology",
+        "gdb, a folder of links",
+        geodatabase(
+            lambda f: [
+                (part.unlink(), part.symlink_to("/etc/passwd")) for part in sorted(f.glob("*.gdbtable"))
+            ]
+        ),
+        "refused",
+        whole=True,
+    ),
+    Case("samples", "gdb, as samples", geodatabase(lambda _: None), "refused", whole=True),
+]
+CASES = [*GEOJSON, *ANSWERS, *SHAPEFILES, *GEODATABASES]
