@@ -169,7 +169,7 @@ def killed_run(
     restore: tuple[str, ...] = (),
 ) -> list[Any]:
     """Let a writer run, kill it a random while after a random number of its words, and return all that it said."""
-    words, delay_s, writer_id = chance.randrange(40), chance.uniform(0.0, 0.02), 0
+    words, delay_s, writer_id = chance.randrange(8 if restore else 40), chance.uniform(0.0, 0.02), 0
     assert process.stdin is not None
     task = {"folder": str(folder), "seed": seed, "restore": restore}
     process.stdin.write(json.dumps(task).encode() + b"\n")
