@@ -12,10 +12,11 @@ import platformdirs
 
 from prospect.errors import GroundError
 from prospect.store.backups import newest_good
+from prospect.store.familiar import is_familiar, remember
 from prospect.store.holding import lock_path
 from prospect.store.mending import mend
 from prospect.store.migrating import upgrade
-from prospect.store.opening import check_records, looked_through, remember_looked_through
+from prospect.store.opening import check_records
 from prospect.store.place import place_of
 from prospect.store.publishing import keep, publish, settle, working_copy, write_copy_of
 from prospect.store.records_file import RecordsDamaged, make_folder, note_outside_changes
@@ -70,7 +71,7 @@ def enter(folder: Path, *, saving: bool) -> Path:
         When they cannot be used; the message gives the reason and the newest good backup.
     """
     records = worked_on(folder)
-    if looked_through(records):
+    if is_familiar(records):
         return records
     try:
         version = check_records(records)
@@ -87,7 +88,7 @@ def enter(folder: Path, *, saving: bool) -> Path:
         # In a read-only folder nothing can be put on record; the doctor says what was changed.
         with contextlib.suppress(GroundError):
             note_outside_changes(records)
-        remember_looked_through(records)
+        remember(records)
     return records
 
 

@@ -16,31 +16,6 @@ _HEADER_BYTES = 100
 _UNTOUCHED = "it was left untouched"
 
 
-_SEEN: dict[Path, tuple[int, ...]] = {}
-"""The records that were looked through in this process, as they were on the disk then."""
-
-
-def looked_through(path: Path) -> bool:
-    """Whether this process looked through the records and nobody, itself included, has written to them since."""
-    return _SEEN.get(path.resolve()) == _on_disk(path) != ()
-
-
-def remember_looked_through(path: Path) -> None:
-    """Keep in mind that the records were looked through as they are now."""
-    _SEEN[path.resolve()] = _on_disk(path)
-
-
-def _on_disk(path: Path) -> tuple[int, ...]:
-    """Return what changes with every write; empty when there are no records, or an unfinished save lies beside."""
-    if any(path.with_name(path.name + end).exists() for end in ("-journal", "-wal")):
-        return ()
-    try:
-        found = path.stat()
-    except OSError:
-        return ()
-    return found.st_mtime_ns, found.st_size, found.st_ino, found.st_ctime_ns
-
-
 def check_records(path: Path) -> int:
     """Look at a records file before it is used; return its version.
 

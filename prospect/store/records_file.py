@@ -12,6 +12,7 @@ from pathlib import Path
 
 from prospect.errors import GroundError
 from prospect.store.changes import append_change
+from prospect.store.familiar import is_familiar, remember
 from prospect.store.outside import outside_changes
 from prospect.store.schema import tables
 
@@ -128,7 +129,8 @@ def transaction(
         When the records are busy, full, read-only or damaged; nothing was changed then.
     """
     with begun(path) as connection:
-        _note_outside_changes(connection)
+        if not is_familiar(path):
+            _note_outside_changes(connection)
         yield connection
         append_change(connection, action, detail if isinstance(detail, str) else detail(connection))
 
@@ -169,9 +171,11 @@ def begun(path: Path) -> Iterator[sqlite3.Connection]:
     GroundError
         When the records are busy, full, read-only or damaged; nothing was changed then.
     """
+    familiar = False
     with open_records(path) as connection:
         try:
             connection.execute("BEGIN IMMEDIATE")
+            familiar = is_familiar(path)
             yield connection
             _commit(path, connection)
         except sqlite3.Error as error:
@@ -180,6 +184,8 @@ def begun(path: Path) -> Iterator[sqlite3.Connection]:
         except BaseException:
             _roll_back(connection)
             raise
+    if familiar:
+        remember(path)
 
 
 def _commit(path: Path, connection: sqlite3.Connection) -> None:
