@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from prospect.errors import GroundError
@@ -22,12 +23,13 @@ _HERE: Counter[Path] = Counter()
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """Who holds a ground: the computer, the user, the process and since when (UTC)."""
+    """Who holds a ground: the computer, the user, the process, since when (UTC), and which start of the computer."""
 
     host: str
     user: str
     pid: int
     since: str
+    boot: str = ""
 
     def sentence(self) -> str:
         """Return the holder in a few words."""
@@ -74,7 +76,13 @@ def holder_of(records: Path, lock: Path | None = None) -> Holder | None:
         return Holder("unknown", "unknown", 0, "unknown")
     try:
         content = json.loads(text)
-        return Holder(str(content["host"]), str(content["user"]), int(content["pid"]), str(content["since"]))
+        return Holder(
+            str(content["host"]),
+            str(content["user"]),
+            int(content["pid"]),
+            str(content["since"]),
+            str(content.get("boot", "")),
+        )
     except (ValueError, TypeError, KeyError):
         return Holder("unknown", "unknown", 0, "unknown")
 
@@ -88,6 +96,8 @@ def has_ended(records: Path, holder: Holder) -> bool:
     """Whether the holder's process is known to be gone: it ran on this computer and is there no more."""
     if holder.host != platform.node() or holder.pid <= 0:
         return False
+    if holder.boot and _boot() and holder.boot != _boot():
+        return True
     if holder.pid == os.getpid():
         # The number of a process that ended can come back, most of all in containers.
         return _HERE[records.resolve()] == 0
@@ -153,7 +163,9 @@ def _taken(records: Path, lock: Path) -> Hold:
             f"{lock.parent} is open already: {other.sentence()}. Close it there. If that program has ended, "
             f"delete {lock}."
         )
-    own = Holder(platform.node(), _user(), os.getpid(), datetime.now(UTC).isoformat(timespec="seconds"))
+    own = Holder(
+        platform.node(), _user(), os.getpid(), datetime.now(UTC).isoformat(timespec="seconds"), _boot()
+    )
     _write(lock, own)
     return Hold(own, other)
 
@@ -178,6 +190,15 @@ def _write(lock: Path, holder: Holder) -> None:
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
+
+
+@lru_cache(maxsize=1)
+def _boot() -> str:
+    """Return the name of this start of the computer (random(4), Linux); empty where the system does not say."""
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+    except (OSError, ValueError):
+        return ""
 
 
 def _user() -> str:

@@ -59,7 +59,7 @@ def test_the_lock_says_who_and_goes_away(ground: Ground) -> None:
     with ground.held() as hold:
         content = json.loads(lock_of(ground).read_text())
         assert (content["host"], content["pid"]) == (platform.node(), os.getpid())
-        assert set(content) == {"host", "user", "pid", "since"}
+        assert set(content) == {"host", "user", "pid", "since", "boot"}
         assert hold.sentence() == ""
         ground.note_action("note", "saving goes on while the ground is held")
     assert not lock_of(ground).exists()
@@ -144,5 +144,13 @@ def test_a_lock_that_cannot_be_read_is_respected(ground: Ground, content: bytes)
 
 def test_a_lock_of_an_earlier_process_with_the_same_number_is_taken_over(ground: Ground) -> None:
     leave_lock(ground, pid=os.getpid())
+    with ground.held() as hold:
+        assert "Tov" in hold.sentence()
+
+
+def test_a_lock_from_before_the_computer_was_started_anew_is_taken_over(ground: Ground) -> None:
+    leave_lock(ground, pid=1, boot="another start")
+    if not Path("/proc/sys/kernel/random/boot_id").exists():
+        pytest.skip("this system does not name its starts")
     with ground.held() as hold:
         assert "Tov" in hold.sentence()
