@@ -40,6 +40,12 @@ _SETTINGS = {
     # MB of text of one feature, which grows sixfold in memory.
     "OGR_GEOJSON_MAX_OBJ_SIZE": "40",
     "PROJ_NETWORK": "OFF",
+    # A way out that there is not: some readers fetch what a file names (a CRS given as a link), whatever the drivers.
+    "GDAL_HTTP_PROXY": "nowhere://",
+    "GDAL_HTTPS_PROXY": "nowhere://",
+    "GDAL_HTTP_CONNECTTIMEOUT": "1",
+    "GDAL_HTTP_TIMEOUT": "1",
+    "GDAL_HTTP_MAX_RETRY": "0",
 }
 
 

@@ -138,6 +138,10 @@ def _recognised(content: object, log: IssueLog) -> bool:
         refuse_file(log, f"the key '{name}' twice", "each key once", action, field=name)
     if sort == "FeatureCollection" and not (isinstance(features, list) and features):
         refuse_file(log, "no features", expected, "Ask for the place of your ground again.")
+    system = content.get("crs")
+    if isinstance(system, dict) and str(system.get("type")).lower() in ("link", "url"):
+        action = "Take the member crs out of the file and say which CRS it is: --crs EPSG:n"
+        refuse_file(log, "a CRS that is an address", "a CRS that stands by itself", action, field="crs")
     for number, name in _repeated_in(features if isinstance(features, list) else [content]):
         action = "The last value was taken."
         log.note(

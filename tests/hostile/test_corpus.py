@@ -10,10 +10,10 @@ from collections import Counter
 from collections.abc import Iterator
 
 import pytest
-from conftest import TODAY, check_log, read_as
 from corpus import CASES
 from corpus import case as case_module
 from corpus.case import Case
+from reading_as import TODAY, check_log, read_as
 from watch import Listener, Seen, watched
 
 from prospect.sources.reading import Wording

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import TODAY, check_log, read_as
 from controls import FORMS, make_control
 from mutate import mutated, scattered
+from reading_as import TODAY, check_log, read_as
 from watch import watched
 
 from prospect.sources.reading import Wording

@@ -8,10 +8,10 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from conftest import TODAY, check_log, read_as
 from controls import make_control
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from reading_as import TODAY, check_log, read_as
 
 from prospect.cartography import place_in_words, read_place
 from prospect.definitions import read_toml, shown

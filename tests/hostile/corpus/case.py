@@ -50,6 +50,11 @@ class Case:
         return f"{self.kind}: {self.name}"
 
 
+def listening(content: bytes) -> bytes:
+    """Return content whose addresses on this machine are those where the tests listen."""
+    return content.replace(b"127.0.0.1:9/", f"127.0.0.1:{PORT}/".encode())
+
+
 def text(name: str, content: str, encoding: str = "utf-8") -> Build:
     """Return what writes one file of text."""
     return data(name, content.encode(encoding, errors="surrogatepass"))
@@ -60,7 +65,7 @@ def data(name: str, content: bytes) -> Build:
 
     def build(folder: Path) -> Path:
         path = folder / name
-        path.write_bytes(content)
+        path.write_bytes(listening(content))
         return path
 
     return build
@@ -72,7 +77,7 @@ def packed(name: str, members: Mapping[str, bytes | str]) -> Build:
     def build(folder: Path) -> Path:
         with zipfile.ZipFile(folder / name, "w", zipfile.ZIP_DEFLATED) as archive:
             for member, content in members.items():
-                archive.writestr(member, content)
+                archive.writestr(member, listening(content.encode() if isinstance(content, str) else content))
         return folder / name
 
     return build

@@ -6,7 +6,7 @@ import pickle
 import struct
 from pathlib import Path
 
-from corpus.case import Build, Case
+from corpus.case import Build, Case, listening
 
 # Files that only point elsewhere: GDAL virtual formats (gdal.org, "Security considerations").
 POINTERS: dict[str, bytes] = {
@@ -61,7 +61,7 @@ KINDS = {
 def named(suffix: str, content: bytes) -> Build:
     def build(folder: Path) -> Path:
         for ending in {suffix, *((".shx", ".dbf") if suffix == ".shp" else ())}:
-            (folder / f"N35W084{ending}").write_bytes(content)
+            (folder / f"N35W084{ending}").write_bytes(listening(content))
         return folder / f"N35W084{suffix}"
 
     return build

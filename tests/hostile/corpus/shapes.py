@@ -214,6 +214,14 @@ GEOJSON = [
         collection(
             feature(), crs={"type": "link", "properties": {"href": "http://127.0.0.1:9/", "type": "proj4"}}
         ),
+        "refused",
+        place="crs",
+    ),
+    _json(
+        "crs of a shape that is a link",
+        beside(
+            SQUARE | {"crs": {"type": "link", "properties": {"href": "http://127.0.0.1:9/", "type": "proj4"}}}
+        ),
         "accepted",
     ),
     _json("crs null", collection(feature(), crs=None), "accepted"),
