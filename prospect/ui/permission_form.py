@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 import streamlit as st
@@ -198,11 +198,21 @@ def parcel_ids(space: Workspace) -> Sequence[str]:
 
 def owners_of(space: Workspace, parcel_id: str) -> tuple[str, ...]:
     """Return the owners that the map names for a parcel."""
+    return owners_by_parcel(space, (parcel_id,)).get(parcel_id, ())
+
+
+def owners_by_parcel(space: Workspace, parcel_ids: Collection[str]) -> dict[str, tuple[str, ...]]:
+    """Return the owners that the map names for some parcels; those it names nobody for are left out."""
     frame = space.frame("parcels")
     if frame is None or "owner" not in frame.columns:
-        return ()
-    named = frame["owner"][frame["parcel_id"].astype(str) == parcel_id]
-    return tuple(dict.fromkeys(name for name in named if isinstance(name, str) and name.strip()))
+        return {}
+    ids = frame["parcel_id"].astype(str)
+    here = ids.isin(set(parcel_ids))
+    found: dict[str, dict[str, None]] = {}
+    for parcel_id, owner in zip(ids[here], frame["owner"][here], strict=True):
+        if isinstance(owner, str) and owner.strip():
+            found.setdefault(parcel_id, {})[owner] = None
+    return {parcel_id: tuple(owners) for parcel_id, owners in found.items()}
 
 
 def _save(ground: Ground, entry: Entry, paper: UploadedFile | None) -> None:

@@ -32,6 +32,7 @@ from prospect.ui.permission_cards import (
 from prospect.ui.permission_form import (
     KIND,
     begin_answer,
+    owners_by_parcel,
     owners_of,
     parcel_ids,
     permission_form,
@@ -95,7 +96,7 @@ def _list(ground: Ground, state: AppState, ledger: Sequence[Permission], visitor
         )
         _unfinished(ground, visitor)
     space = workspace()
-    owners = {entry.parcel_id: owners_of(space, entry.parcel_id) for entry in ledger}
+    owners = owners_by_parcel(space, {entry.parcel_id for entry in ledger})
     rows = parcel_rows(ledger, today, owners)
     if not rows:
         st.html(
