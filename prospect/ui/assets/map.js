@@ -213,7 +213,9 @@
     ]).addTo(kept.map);
   }
 
-  function css(name) { return getComputedStyle(document.documentElement).getPropertyValue(name).trim(); }
+  // A mark may be drawn before the style sheet is there.
+  const BEFORE_STYLES = { "--iron": "#9A3F1D", "--paper": "#F6F1E7" };
+  function css(name) { return getComputedStyle(document.documentElement).getPropertyValue(name).trim() || BEFORE_STYLES[name] || ""; }
 
   function box(map, name) {
     const element = document.createElement("div");
