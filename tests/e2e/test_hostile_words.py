@@ -531,6 +531,7 @@ def _put_on_the_shelf(page, kind: str, name: str, content: bytes) -> str:
     page.get_by_test_id("stFileChip").first.wait_for()
     page.get_by_role("button", name="Read it").click()
     page.wait_for_function(REPORT_NAMES, arg=file_name(name)[:60])
+    _until_drawn(page)  # the table of remarks follows the verdict
     return page.locator(".st-key-adding").text_content()
 
 
