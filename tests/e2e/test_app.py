@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 
 import geopandas as gpd
 import pytest
@@ -23,15 +17,6 @@ HOSTILE = (
     "{{7*191}}{% for x in y %}</script><script>window.ran=1</script><img src=x onerror=window.ran=1>"
     "`${window.ran=1}`\\'\" _abc123 ![x](http://evil.example/x.png)"
 )
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 LONG_MS = 90_000
 
 
@@ -51,44 +36,10 @@ def hostile_ground(small_ground, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def address(hostile_ground):
+def address(hostile_ground, serve, tmp_path_factory):
     """Address of the running app."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "prospect.ui", str(hostile_ground), "--port", str(port)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as server:
-        try:
-            _wait_until_up(server, port)
-            yield f"http://127.0.0.1:{port}"
-        finally:
-            server.terminate()
-
-
-def _wait_until_up(server, port):
-    end = time.monotonic() + 90
-    while time.monotonic() < end:
-        if server.poll() is not None:
-            pytest.fail(f"the app ended at once:\n{server.stdout.read()}")
-        try:
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
-                return
-        except OSError:
-            time.sleep(0.3)
-    pytest.fail("the app did not come up in 90 s")
-
-
-@pytest.fixture(scope="module")
-def browser():
-    path = os.environ.get("CHROMIUM") or next(
-        filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
-    )
-    if path is None:
-        pytest.skip("no browser on this machine (set CHROMIUM to one)")
-    with playwright_api.sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=path, args=FLAGS)
-        yield chromium
-        chromium.close()
+    with serve(hostile_ground, tmp_path_factory.mktemp("output") / "app.txt") as running:
+        yield running
 
 
 class Visit:

@@ -2,14 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import random
 import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from dataclasses import dataclass, field
 
 import pytest
@@ -22,15 +16,6 @@ playwright_api = pytest.importorskip("playwright.sync_api", reason="the Python p
 expect = playwright_api.expect
 pytestmark = [pytest.mark.e2e, pytest.mark.slow]
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 SEED, REFRESHES, MOST_KEYS = 20261126, 50, 20
 PATIENCE_MS = 20_000
 PARCELS = [
@@ -62,36 +47,10 @@ def folder(small_ground, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def address(folder):
+def address(folder, serve, tmp_path_factory):
     """Address of the running app."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "prospect.ui", str(folder), "--port", str(port)]
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
-        try:
-            for _ in range(300):
-                try:
-                    with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
-                        break
-                except OSError:
-                    time.sleep(0.3)
-            yield f"http://127.0.0.1:{port}"
-        finally:
-            server.terminate()
-
-
-@pytest.fixture(scope="module")
-def browser():
-    path = os.environ.get("CHROMIUM") or next(
-        filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
-    )
-    if path is None:
-        pytest.skip("no browser on this machine (set CHROMIUM to one)")
-    with playwright_api.sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=path, args=FLAGS)
-        yield chromium
-        chromium.close()
+    with serve(folder, tmp_path_factory.mktemp("output") / "app.txt") as running:
+        yield running
 
 
 class LoadedAnew(Exception):

@@ -1,7 +1,5 @@
 from __future__ import annotations
 
-import os
-import shutil
 from pathlib import Path
 
 import geopandas as gpd
@@ -24,15 +22,6 @@ from prospect.share import Audience, FieldMapContent, write_field_map
 
 pytestmark = pytest.mark.e2e
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 # One string with everything that runs somewhere when it is not encoded: markup, script ends, template literals,
 # page templates, attribute breaks, entity tricks, direction changes.
 HOSTILE = (
@@ -222,18 +211,6 @@ def _samples(grid: Grid, hostile: str) -> tuple[Sample, ...]:
             )
         )
     return tuple(samples)
-
-
-@pytest.fixture(scope="module")
-def browser():
-    playwright = pytest.importorskip("playwright.sync_api", reason="the browser driver is not installed")
-    chromium = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-    if chromium is None:
-        pytest.skip("no Chromium on this machine")
-    with playwright.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=chromium, args=FLAGS)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")

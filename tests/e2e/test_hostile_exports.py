@@ -6,9 +6,7 @@ import csv
 import html
 import io
 import json
-import os
 import re
-import shutil
 import zipfile
 from pathlib import Path
 
@@ -52,15 +50,6 @@ WORDS = [
 ]
 WORDS_IN_FULL = [plain(word, 2000) for word in WORDS]
 CELL, ACROSS = 25.0, 10
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PARCEL_OF_AN_OWNER = 3
 
 
@@ -311,18 +300,6 @@ def test_letters_and_slips_are_set_from_any_word(figures):
             assert [text for text in ours if re.sub(r"\s+", "", text) not in said] == []
         sheets += 1
     figures["hostile words on paper"] = f"{sheets} letters and slips with every word, nothing active in them"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    playwright = pytest.importorskip("playwright.sync_api", reason="the browser driver is not installed")
-    chromium = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-    if chromium is None:
-        pytest.skip("no Chromium on this machine")
-    with playwright.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=chromium, args=FLAGS)
-        yield opened
-        opened.close()
 
 
 FOREIGN_NODES = """() => {

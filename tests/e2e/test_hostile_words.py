@@ -5,13 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
-import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -62,15 +55,6 @@ WORDS = [
 ]
 NAME = " ¦ ".join(word[:30] for word in WORDS if not any(0xD800 <= ord(c) < 0xE000 for c in word))
 LONG_MS = 90_000
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 WEST, NORTH, CRS = 500_000.0, 4_737_000.0, "EPSG:32709"
 ACROSS, WIDE, HIGH = 6, 400.0, 300.0
 COMPONENT = {
@@ -214,48 +198,10 @@ class App:
 
 
 @pytest.fixture(scope="module")
-def app(folder, tmp_path_factory):
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+def app(folder, serve, tmp_path_factory):
     output = tmp_path_factory.mktemp("output") / "app.txt"
-    command = [sys.executable, "-m", "prospect.ui", str(folder), "--port", str(port)]
-    with (
-        output.open("wb") as sink,
-        subprocess.Popen(command, stdout=sink, stderr=subprocess.STDOUT) as server,
-    ):
-        running = App(f"http://127.0.0.1:{port}", folder, output)
-        try:
-            _wait_until_up(server, running)
-            yield running
-        finally:
-            server.terminate()
-
-
-def _wait_until_up(server, running):
-    end = time.monotonic() + 90
-    while time.monotonic() < end:
-        if server.poll() is not None:
-            pytest.fail(f"the app ended at once:\n{running.said()}")
-        try:
-            with urllib.request.urlopen(f"{running.address}/_stcore/health", timeout=2):
-                return
-        except OSError:
-            time.sleep(0.3)
-    pytest.fail("the app did not come up in 90 s")
-
-
-@pytest.fixture(scope="module")
-def browser():
-    path = os.environ.get("CHROMIUM") or next(
-        filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
-    )
-    if path is None:
-        pytest.skip("no browser on this machine (set CHROMIUM to one)")
-    with playwright_api.sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=path, args=FLAGS)
-        yield chromium
-        chromium.close()
+    with serve(folder, output) as address:
+        yield App(address, folder, output)
 
 
 FOREIGN_NODES = """() => {

@@ -29,7 +29,6 @@ LONG_MS = 90_000
 OWNERS = ("Mirel Ashdown", "Tov Brandle", "Orsa Quill")
 PERSON = "Vessa Thornquist"
 ROOMS = ("Permissions", "What was done", "Samples", "Before you dig")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 
 
 @dataclass
@@ -150,18 +149,6 @@ def opened(small_ground: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
     running = start(folder)
     yield running
     stop(running)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[object]:
-    api = pytest.importorskip("playwright.sync_api", reason="the Python package playwright is missing")
-    path = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-    if not path:
-        pytest.skip("no Chromium on this machine")
-    with api.sync_playwright() as machinery:
-        chromium = machinery.chromium.launch(executable_path=path, args=FLAGS)
-        yield chromium
-        chromium.close()
 
 
 def test_the_one_who_starts_it_is_told_plainly(opened: Running) -> None:
