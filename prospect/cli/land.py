@@ -314,7 +314,7 @@ def _day(option: str, text: str) -> str:
     """Return an ISO date; empty for an empty text."""
     cleaned = text.strip()
     try:
-        if cleaned and (len(cleaned) != len("2026-05-20") or not date.fromisoformat(cleaned)):
+        if cleaned and date.fromisoformat(cleaned).isoformat() != cleaned:
             raise ValueError
     except ValueError:
         raise WrongUsage(f"{option} wants a date like 2026-05-20, got '{plain(text, 40)}'.") from None

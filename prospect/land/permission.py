@@ -223,12 +223,13 @@ def latest_answers(entries: Iterable[Permission]) -> dict[str, Permission]:
 
 
 def named_owners(owners: Iterable[str]) -> int:
-    """Return how many owners a parcel map names: each text once, couples joined by "and", "&" or ";" apart."""
+    """Return how many owners a parcel map names: each text once, couples apart, "et al." as one more at least."""
     persons: set[str] = set()
     for owner in owners:
-        text = " ".join(owner.casefold().split())
-        pieces = [text] if _COMPANY.search(text) else _BETWEEN_NAMES.split(text)
-        persons.update(piece for piece in pieces if piece)
+        for line in _BETWEEN_LINES.split(owner.casefold().strip()):
+            text = " ".join(line.split())
+            pieces = [text] if _COMPANY.search(text) else _BETWEEN_NAMES.split(text)
+            persons.update(name for piece in pieces for name in _full_names(piece) if name)
     return len(persons)
 
 
@@ -295,7 +296,8 @@ _REFUSALS: tuple[tuple[str, StandingWord, str], ...] = (
 _STANDS = " Leave given by somebody else does not lift it."
 
 _COMPANY = re.compile(r"\b(?:llc|inc|ltd|gmbh|corp|company|co|trust|estate|sons|bros|church)\b")
-_BETWEEN_NAMES = re.compile(r"\s+(?:and|&)\s+|\s*;\s*")
+_BETWEEN_NAMES = re.compile(r"\s+(?:and|et|und|och|og)\s+|\s+(?=et(?:al|ux|vir)\b)|\s*[&+]\s*")
+_BETWEEN_LINES = re.compile(r"\s*[;/\n]\s*")
 _PUBLIC = re.compile(rf"\b(?:{'|'.join(PUBLIC_OWNER_WORDS)})\b")
 
 
@@ -374,6 +376,12 @@ def looks_public(owner: str) -> bool:
     return _PUBLIC.search(text) is not None
 
 
+def _full_names(text: str) -> list[str]:
+    """Take a list of full names apart; what stands before a comma alone is a family name."""
+    names = [name.strip() for name in text.split(",")]
+    return names if all(len(name.split()) > 1 for name in names) else [text]
+
+
 def _may_grant(entry: Permission) -> bool:
     role = _role(entry)
     return not role or _OWNER_LIKE.fullmatch(role) is not None
@@ -399,7 +407,7 @@ def _person(entry: Permission) -> str:
 
 def _is_date(text: str) -> bool:
     try:
-        date.fromisoformat(text)
+        # A day by its week, 2026-W21-3, is ISO 8601 too, but does not sort among the others.
+        return date.fromisoformat(text).isoformat() == text
     except ValueError:
         return False
-    return len(text) == 10

@@ -120,6 +120,7 @@ def test_what_makes_no_sense_is_refused_and_nothing_is_kept(ground: Path, middle
         (["permit", ground, "001", "--status", "maybe"], "maybe"),
         (["permit", ground, "001", "--status", "granted", "--until", "2026-13-01"], "wants a date"),
         (["permit", ground, "001", "--status", "granted", "--until", "01.06.2026"], "wants a date"),
+        (["permit", ground, "001", "--status", "granted", "--until", "2026-W10-1"], "wants a date"),
         (
             ["permit", ground, "001", "--status", "granted", "--from", "2026-06-01", "--until", "2026-05-01"],
             "is after",

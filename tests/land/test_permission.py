@@ -64,6 +64,12 @@ def test_what_is_to_be_done_is_held_against_the_grant(changes, intent, expected)
     assert word(entry(**changes), intent=intent) == expected
 
 
+@pytest.mark.parametrize("last", ["2026-W10-1", "20260302", "2026-3-2", "2026-02-30"])
+def test_a_day_that_does_not_sort_among_days_is_no_end(last):
+    # 2026-W10-1 is 2 March 2026 (ISO 8601, week dates), long past on the day of the visit.
+    assert word(entry(valid_until=last), on="2026-05-20") == "run out"
+
+
 def test_limits_are_told_even_when_the_size_was_not():
     said = standing(
         [entry(scope="take", depth_m=1.2, amount_kg=40, conditions="Close the gate.")], "007", "take", ""
@@ -166,6 +172,15 @@ def test_the_narrowest_grant_decides():
         ("Quern Family Trust", 1),
         ("Sandra Anders", 1),
         ("", 0),
+        ("Ilsa Quern et al", 2),
+        ("QUERN ILSA ETUX", 2),
+        ("Quern Ilsa / Marl Jo", 2),
+        ("Ilsa&Jo Quern", 2),
+        ("Ilsa Quern\nJo Quern", 2),
+        ("Ilsa Quern und Jo Quern", 2),
+        ("Ilsa Quern, Jo Quern", 2),
+        ("Quern, Ilsa", 1),
+        ("Quern, Ilsa Maria", 1),
     ],
 )
 def test_counting_owners(owner, count):
