@@ -260,12 +260,15 @@ def _rules_for(
     known: dict[str, list[int]],
 ) -> list[int]:
     """Every rule whose words match the kind, else the keep-out's name; else the layer's rules without words."""
-    for text in (kind, name) if layer == "keepouts" else (kind,):
+    for text, is_name in ((kind, False), (name, True))[: 2 if layer == "keepouts" else 1]:
         matching = known.get(text)
         if matching is None:
             matching = known[text] = [number for number in own if rules[number].speaks_for(text)]
+        if is_name:
+            # What somebody called a place of their own, "X" or "D", is no zone of a map that restricts nothing.
+            matching = [n for n in matching if len(text) > 2 and rules[n].effect != "no matter"]
         if any(rules[number].effect == "no matter" for number in matching):
-            return []
+            return [number for number in matching if rules[number].effect == "stay out"]
         if matching:
             return matching
     return [number for number in own if not rules[number].kinds]

@@ -65,6 +65,18 @@ def test_a_name_counts_only_where_the_kind_says_nothing():
     assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["well"]
 
 
+@pytest.mark.parametrize("name", ["X", "D", "A", "x"])
+@pytest.mark.parametrize("kind", ["", None, "keep out"])
+def test_a_place_named_by_a_letter_is_no_flood_zone(kind, name):
+    frame = keepouts((kind, name, box(0, 0, 10, 10)))
+    assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["own_keep_out"]
+
+
+def test_what_restricts_nothing_lifts_no_rule_that_keeps_people_out():
+    frame = keepouts(("gas line, area of minimal flood hazard", None, box(0, 0, 10, 10)))
+    assert [hit.rule.key for hit in constraints_at({"keepouts": frame}, 5, 5, 1, "dig")] == ["buried_line"]
+
+
 def test_a_lake_drawn_in_pieces_counts_as_one():
     whole = gpd.GeoDataFrame({"kind": ["pond"]}, geometry=[box(10, -400, 400, 400)], crs=CRS)
     slices = [box(10, y, 400, y + 2) for y in range(-400, 400, 2)]
