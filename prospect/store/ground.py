@@ -366,7 +366,9 @@ class Ground:
         """
         self._refuse_when_read_only()
         paper = entry.document if document is None else keep_document(document, self.documents_folder)
-        saved = replace(entry, document=paper, recorded=_now())
+        # A clock that was put back must not let an earlier answer speak over this one.
+        recorded = max((_now(), *(earlier.recorded for earlier in self.permissions())))
+        saved = replace(entry, document=paper, recorded=recorded)
         with self._saving("permit", _told(asdict(saved))) as connection:
             insert_permission(connection, saved, next_revision(connection))
         return saved

@@ -11,6 +11,7 @@ import geopandas as gpd
 import pytest
 
 from prospect.errors import GroundError, NothingToWorkWith, WrongUsage
+from prospect.land import standing
 from prospect.records import GroundSettings, Looked, Permission
 from prospect.store import Ground
 from prospect.store.records_file import transaction
@@ -50,6 +51,18 @@ def test_an_entry_comes_back_as_it_was_given(ground: Ground) -> None:
     assert again.looked() == (seen,)
     assert [change.action for change in again.audit()] == ["new", "permit", "looked"]
     assert all(item.well for item in again.check_up())
+
+
+def test_a_clock_that_was_put_back_lets_no_earlier_answer_speak(
+    ground: Ground, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("prospect.store.ground._now", lambda: "2031-01-01T00:00:00.000+00:00")
+    ground.permit(GRANT)
+    monkeypatch.undo()
+    ground.permit(replace(GRANT, status="refused"))
+    assert standing(ground.permissions(), "014", "dig", "2030-05-01").word == "refused"
+    ground.permit(GRANT)
+    assert standing(ground.permissions(), "014", "dig", "2030-05-01").word == "granted"
 
 
 def test_a_paper_is_kept_under_the_name_of_its_content(ground: Ground, tmp_path: Path) -> None:
