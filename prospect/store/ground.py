@@ -32,7 +32,7 @@ from prospect.store.entering import RECORDS, enter, enter_for_looking, keep_one,
 from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
 from prospect.store.place import place_of
-from prospect.store.publishing import publish
+from prospect.store.publishing import publish, publish_onward
 from prospect.store.records_file import (
     begun,
     create_records,
@@ -481,9 +481,10 @@ class Ground:
 
     def _published(self) -> None:
         if self.records is not None:
-            # What was saved is saved; a folder that cannot be written now gets it at the next opening.
+            # What was saved is saved; a folder that cannot be written now gets it at the next opening, and one into
+            # which another machine saved meanwhile is left as it is.
             with contextlib.suppress(GroundError):
-                publish(self.records, self.folder / RECORDS)
+                publish_onward(self.records, self.folder / RECORDS)
 
 
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:

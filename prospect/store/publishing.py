@@ -144,6 +144,22 @@ def publish(working: Path, published: Path) -> None:
             part.unlink(missing_ok=True)
 
 
+def publish_onward(working: Path, published: Path) -> None:
+    """Put the records into the folder where it holds nothing that they do not go on from.
+
+    Raises
+    ------
+    GroundError
+        When another machine saved into the folder meanwhile, or the folder cannot be read or written; the records
+        themselves are saved all the same, and the next opening says what there is to choose.
+    """
+    if published.exists():
+        here, there = read_told(working), _read_closed(published)
+        if compare(here.seals, there.seals) in ("apart", "there"):
+            raise GroundError(_apart(published, here, there))
+    publish(working, published)
+
+
 def replace_with(working: Path, published: Path) -> None:
     """Take the records of the folder for this machine's own, which are backed up first."""
     back_up(working, "replaced")

@@ -108,6 +108,23 @@ def test_two_that_went_different_ways_are_not_merged(sit_at: Sit, which: str) ->
         Ground.keep(hut, "here")
 
 
+def test_what_another_machine_saved_while_the_ground_was_open_here_is_not_written_over(sit_at: Sit) -> None:
+    hut, shed = sit_at("hut"), sit_at("shed")
+    sit_at("hut")
+    ground = Ground.create(hut, GroundSettings())
+    carry(hut, shed)
+    sit_at("shed")
+    Ground.open(shed).add_samples((sample("B1"),))
+    carry(shed, hut)
+    sit_at("hut")
+    ground.add_samples((sample("A1"),))
+    assert names(ground) == ["A1"]
+    assert names_in(hut / "records.gpkg") == ["B1"], "left for the user to choose"
+    with pytest.raises(GroundError, match="went two ways after change 1"):
+        Ground.open(hut)
+    assert names(Ground.keep(hut, "here")) == names_in(hut / "records.gpkg") == ["A1"]
+
+
 def test_what_could_not_be_put_into_the_folder_is_put_there_later(
     sit_at: Sit, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -118,7 +135,7 @@ def test_what_could_not_be_put_into_the_folder_is_put_there_later(
         raise GroundError("the network is down")
 
     with monkeypatch.context() as broken:
-        broken.setattr(ground_module, "publish", refused)
+        broken.setattr(ground_module, "publish_onward", refused)
         ground.add_samples((sample("A1"),))
     assert names(ground) == ["A1"]
     assert names_in(folder / "records.gpkg") == []
