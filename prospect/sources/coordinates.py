@@ -26,6 +26,8 @@ _PAIR = re.compile(r"^(.*?[NS])[\s,;]+(.*?[EW])$|^([NS].*?)[\s,;]+([EW].*)$", re
 _SQUARE = re.compile(r"(\d{1,2})([C-HJ-NP-X])([A-HJ-NP-Z])([A-HJ-NP-V])(\d{4,10})", re.IGNORECASE)
 _COLUMNS = ("STUVWXYZ", "ABCDEFGH", "JKLMNPQR")
 _ROWS = "ABCDEFGHJKLMNPQRSTUV"
+_BEYOND_DEG = 10.0
+_RUN_TOGETHER = re.compile(r"[+-]?0\d{3,}([.,]\d+)?")
 _BANDS = "CDEFGHJKLMNPQRSTUVWX"
 
 
@@ -63,6 +65,9 @@ def read_degrees(text: str, axis: Axis, *, decimal_comma: bool = False) -> float
         if bare.startswith("-") and sign > 0:
             return None
         bare = bare.lstrip("-")
+    # Receivers write 35° 27.2' as 03527.2.
+    if _RUN_TOGETHER.fullmatch(bare):
+        return None
     parts = [part for part in _MARKS.split(bare) if part]
     numbers = [read_number(part, decimal_comma=decimal_comma or "." not in part) for part in parts]
     if not 1 <= len(numbers) <= 3 or any(number is None for number in numbers):
@@ -102,6 +107,17 @@ def to_lonlat(crs: str, x: float, y: float) -> tuple[float, float] | None:
     """Return longitude and latitude (WGS 84) of a point in `crs`; None where the CRS cannot place it."""
     lon, lat = _transformer(crs).transform(x, y)
     return (float(lon), float(lat)) if math.isfinite(lon) and math.isfinite(lat) else None
+
+
+def is_used_at(crs: str, lon: float, lat: float) -> bool:
+    """Whether a point, WGS 84 degrees, lies where a CRS is used or within 10° of it (own judgement)."""
+    area = CRS.from_user_input(crs).area_of_use
+    if area is None:
+        return True
+    # Areas across 180° have their west east of their east.
+    width = (area.east - area.west) % 360 or 360.0
+    beyond = (lon - area.west + _BEYOND_DEG) % 360 <= width + 2 * _BEYOND_DEG
+    return beyond and area.south - _BEYOND_DEG <= lat <= area.north + _BEYOND_DEG
 
 
 def in_degrees(crs: str) -> bool:

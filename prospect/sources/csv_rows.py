@@ -15,6 +15,7 @@ import pandas as pd
 from prospect.guard.inspection import file_name, inspect_file
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
+from prospect.sources.numbers import read_number
 from prospect.text import read_csv_cell
 
 MOST_ROWS = 100_000
@@ -40,6 +41,9 @@ class CsvRows:
         Line number in the file and the cells by heading; cells are stripped, missing ones empty.
     odd
         Line numbers of rows with more cells than headings.
+    shifted
+        Those of them that may have been cut up at a comma inside a number or a text: which value is which cannot
+        be told.
     log
         Notes about encoding and the like; rows are counted by whoever uses them.
     delimiter
@@ -49,6 +53,7 @@ class CsvRows:
     columns: list[str]
     rows: list[tuple[int, dict[str, str]]]
     odd: set[int]
+    shifted: set[int]
     log: IssueLog
     delimiter: str
 
@@ -71,12 +76,12 @@ def read_csv_rows(path: Path, kind: str, log: IssueLog | None = None) -> CsvRows
     delimiter = _delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
-        heading, rows, odd = _split(reader, text, log)
+        heading, rows, odd, shifted = _split(reader, text, log)
     except csv.Error as error:
         refuse_file(
             log, str(error), "a table of text", "Export it again as CSV.", place=f"row {reader.line_num}"
         )
-    return CsvRows(heading, rows, odd, log, delimiter)
+    return CsvRows(heading, rows, odd, shifted, log, delimiter)
 
 
 def _decoded(path: Path, log: IssueLog) -> str:
@@ -145,10 +150,11 @@ def _delimiter(text: str) -> str:
 
 def _split(
     reader: Any, text: str, log: IssueLog
-) -> tuple[list[str], list[tuple[int, dict[str, str]]], set[int]]:
+) -> tuple[list[str], list[tuple[int, dict[str, str]]], set[int], set[int]]:
     heading: list[str] = []
     rows: list[tuple[int, dict[str, str]]] = []
     odd: set[int] = set()
+    shifted: set[int] = set()
     start = end = 0
     for cells in reader:
         line = reader.line_num
@@ -172,6 +178,8 @@ def _split(
             )
         if len(cells) > len(heading):
             odd.add(line)
+            if _is_shifted(cells, len(heading)):
+                shifted.add(line)
         padded = [*cells, *[""] * (len(heading) - len(cells))]
         rows.append(
             (line, {name: read_csv_cell(cell.strip()) for name, cell in zip(heading, padded, strict=False)})
@@ -183,7 +191,18 @@ def _split(
     if not heading or not rows:
         found = "only a heading" if heading else "no rows"
         refuse_file(log, found, "a heading and at least one row", "Check the file.")
-    return heading, rows, odd
+    return heading, rows, odd, shifted
+
+
+def _is_shifted(cells: list[str], width: int) -> bool:
+    """Whether a number stands at or beyond the last heading of a row that is too long.
+
+    A comma in a remark that comes last leaves text there; one further to the left moves the numbers.
+    """
+    beyond = cells[width:]
+    return any(cell.strip() for cell in beyond) and any(
+        read_number(cell) is not None for cell in cells[width - 1 :]
+    )
 
 
 def _open_quote(text: str, start: int, delimiter: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,7 +13,15 @@ from prospect.guard.archive import open_archive
 from prospect.guard.inspection import POINT_FORMS, file_name, inspect_file, inspect_member
 from prospect.guard.refusal import refuse_file
 from prospect.issues import Issue, IssueLog
-from prospect.sources.coordinates import Spot, in_degrees, read_degrees, read_position, settle, to_lonlat
+from prospect.sources.coordinates import (
+    Spot,
+    in_degrees,
+    is_used_at,
+    read_degrees,
+    read_position,
+    settle,
+    to_lonlat,
+)
 from prospect.sources.csv_rows import read_csv_rows
 from prospect.sources.field_names import Groups, as_text, fields_sentence, find_columns
 from prospect.sources.numbers import read_number
@@ -23,6 +32,7 @@ from prospect.sources.waypoints import read_gpx, read_kml
 from prospect.types import Bounds
 
 Cells = dict[str, str]
+_GROUPED = re.compile(r"[+-]?\d{1,3}(,\d{3})+")
 POSITION_FIELDS = ("lon", "lat", "x", "y", "position")
 
 
@@ -114,7 +124,10 @@ def read_point_rows(
     if form == "table":
         table = read_csv_rows(path, kind, log)
         result = _from_rows(table.rows, table.columns, kind, mapping, Tally(log, "row"))
-        for line in table.odd:
+        for line in table.shifted:
+            action = "Left out: which value is which cannot be told. Put quotes around what holds a comma."
+            result.tally.refuse(line, "", "more cells than headings", "one cell for each heading", action)
+        for line in table.odd - table.shifted:
             action = "The cells beyond the last heading were left out."
             result.tally.repair(line, "", "more cells than headings", "one cell for each heading", action)
         _place_all(result, crs, bounds)
@@ -152,9 +165,10 @@ def _from_rows(
     columns = _columns(kind, names, mapping, tally.log)
     result = PointRows(rows, columns, tally, items=[item for item, _ in rows])
     numbers = [result.text(cells, name) for _, cells in rows[:500] for name in ("lon", "lat", "x", "y")]
-    result.decimal_comma = any("," in text for text in numbers) and not any("." in text for text in numbers)
-    if result.decimal_comma:
-        result.notes.append("Numbers are written with a decimal comma.")
+    # Two commas in one number part thousands.
+    result.decimal_comma = any("," in text for text in numbers) and not any(
+        "." in text or text.count(",") > 1 for text in numbers
+    )
     return result
 
 
@@ -183,10 +197,15 @@ def _from_layer(
         item: Spot(float(x), float(y))
         for (item, _), x, y in zip(rows, shapely.get_x(points), shapely.get_y(points), strict=True)
     }
+    places = dict(zip(spots, shapely.get_num_geometries(frame.geometry.to_numpy()).tolist(), strict=True))
     for item, spot in list(spots.items()):
         if spot.lon == 0 and spot.lat == 0:
             action = "Left out: without a position it cannot be used."
             features.tally.refuse(item, "position", "0, 0", _expected(""), action)
+            del spots[item]
+        elif places[item] > 1:
+            action = "Left out: which of them it is cannot be told."
+            features.tally.refuse(item, "geometry", f"{places[item]} points in one", "one point", action)
             del spots[item]
     columns = {
         name: groups for name, groups in features.columns.items() if name not in ("lon", "lat", "x", "y")
@@ -200,7 +219,7 @@ def _place_all(result: PointRows, crs: str, bounds: Bounds | None) -> None:
     found = set(result.columns)
     if not ({"lon", "lat"} <= found or {"x", "y"} <= found or "position" in found):
         names = ", ".join(list(result.rows[0][1])[:40])
-        action = "Say which columns they are: --map lon=COLUMN --map lat=COLUMN"
+        action = "Call the columns lon and lat, or say which they are: --map lon=COLUMN --map lat=COLUMN"
         refuse_file(
             result.tally.log, f"the columns {names}", "longitude and latitude", action, field="position"
         )
@@ -208,7 +227,13 @@ def _place_all(result: PointRows, crs: str, bounds: Bounds | None) -> None:
     if not system and not {"lon", "lat"} <= found and "position" not in found:
         _need_crs(result)
     result.crs = system or "EPSG:4326"
+    if result.decimal_comma and system and not in_degrees(system) and _thousands(result):
+        result.decimal_comma = False
+    if result.decimal_comma:
+        result.notes.append("Numbers are written with a decimal comma.")
     for item, cells in result.rows:
+        if result.tally.is_refused(item):
+            continue
         if not any(cells.values()):
             result.tally.refuse(item, "", "an empty row", "a position", "Left out.")
             continue
@@ -228,7 +253,7 @@ def _spot(result: PointRows, cells: Cells, system: str, bounds: Bounds | None) -
     lon_text, lat_text = result.text(cells, "lon"), result.text(cells, "lat")
     x_text, y_text = result.text(cells, "x"), result.text(cells, "y")
     if system and not in_degrees(system):
-        return _projected(x_text or lon_text, y_text or lat_text, system, result.decimal_comma)
+        return _projected(x_text or lon_text, y_text or lat_text, system, result.decimal_comma, bounds)
     first, second = (lon_text, lat_text) if lon_text or lat_text else (x_text, y_text)
     if first and second:
         lon = read_degrees(first, "lon", decimal_comma=result.decimal_comma)
@@ -249,19 +274,31 @@ def _spot(result: PointRows, cells: Cells, system: str, bounds: Bounds | None) -
     return Spot(*pair) if pair else text or ", ".join(filter(None, (first, second)))
 
 
-def _projected(x_text: str, y_text: str, system: str, decimal_comma: bool) -> Spot | str:
+def _thousands(result: PointRows) -> bool:
+    """Whether every comma stands before three figures: no map counts metres in thousandths near its origin."""
+    texts = [result.text(cells, name) for _, cells in result.rows for name in ("lon", "lat", "x", "y")]
+    return all(_GROUPED.fullmatch(text) for text in texts if "," in text)
+
+
+def _projected(
+    x_text: str, y_text: str, system: str, decimal_comma: bool, bounds: Bounds | None
+) -> Spot | str:
     x = read_number(x_text, decimal_comma=decimal_comma)
     y = read_number(y_text, decimal_comma=decimal_comma)
     if x is None or y is None or (x == 0 and y == 0):
         return ", ".join(filter(None, (x_text, y_text)))
-    place = to_lonlat(system, x, y)
-    return Spot(*place) if place else f"{x_text}, {y_text}"
+    place, turned = to_lonlat(system, x, y), to_lonlat(system, y, x)
+    if turned and bounds and bounds.contains(*turned) and not (place and bounds.contains(*place)):
+        return Spot(*turned, "Easting and northing were exchanged; put right.")
+    return Spot(*place) if place and is_used_at(system, *place) else f"{x_text}, {y_text}"
 
 
 def _need_crs(result: PointRows) -> None:
     """Refuse x and y without a CRS unless all of them are degrees, and then say so."""
     for _, cells in result.rows:
-        x, y = read_number(result.text(cells, "x")), read_number(result.text(cells, "y"))
+        x, y = (
+            read_number(result.text(cells, axis), decimal_comma=result.decimal_comma) for axis in ("x", "y")
+        )
         if x is not None and y is not None and (abs(x) > 180 or abs(y) > 180):
             found = f"x {x:g}, y {y:g} without a CRS"
             action = "Say which CRS the numbers are in: --crs EPSG:n"
@@ -272,5 +309,5 @@ def _need_crs(result: PointRows) -> None:
 
 def _expected(system: str) -> str:
     if system and not in_degrees(system):
-        return f"two numbers in {system[:20]}"
+        return f"two numbers of a place where {system[:20]} is used"
     return "a longitude and a latitude, not both zero"

@@ -63,9 +63,10 @@ def read_kml(path: Path, log: IssueLog) -> Waypoints:
     if _local(root.tag) != "kml":
         refuse_file(log, f"an XML document <{_local(root.tag)}>", "a KML document", "Export it again as KML.")
     marks = [element for element in root.iter() if _local(element.tag) == "Placemark"]
-    cells = [found for mark in marks if (found := _kml_point(mark)) is not None]
-    if len(cells) < len(marks):
-        passed = f"{len(marks) - len(cells)} placemark(s) without a point"
+    each = [_kml_points(mark) for mark in marks]
+    cells = [point for points in each for point in points]
+    if not all(each):
+        passed = f"{sum(not points for points in each)} placemark(s) without a point"
         log.note(Issue("note", log.file, "whole file", "Placemark", passed, "points", "Passed over."))
     return _checked(cells, log)
 
@@ -114,14 +115,25 @@ def _gpx_point(element: Element) -> dict[str, str]:
     return cells
 
 
-def _kml_point(mark: Element) -> dict[str, str] | None:
+def _kml_points(mark: Element) -> list[dict[str, str]]:
+    """Return each point of a placemark with the placemark's text."""
     points = [element for element in mark.iter() if _local(element.tag) == "Point"]
-    if not points:
-        return None
-    where = next((e for e in points[0].iter() if _local(e.tag) == "coordinates"), None)
-    numbers = (_text(where) if where is not None else "").split(",")
-    numbers = [number.strip()[:MOST_IN_NUMBER] for number in numbers[:2]]
-    cells = {"lon": numbers[0], "lat": numbers[1] if len(numbers) > 1 else ""}
+    texts = _kml_text(mark) if points else {}
+    return [texts | _kml_place(point) for point in points]
+
+
+def _kml_place(point: Element) -> dict[str, str]:
+    where = next((e for e in point.iter() if _local(e.tag) == "coordinates"), None)
+    text = _text(where) if where is not None else ""
+    numbers = [number.strip()[:MOST_IN_NUMBER] for number in text.split(",")]
+    # OGC KML 2.2, 9.8: longitude, latitude and perhaps a height. More are decimal commas, or several places.
+    if len(numbers) not in (2, 3):
+        return {"lon": text[:MOST_IN_NUMBER], "lat": ""}
+    return {"lon": numbers[0], "lat": numbers[1]}
+
+
+def _kml_text(mark: Element) -> dict[str, str]:
+    cells: dict[str, str] = {}
     for child in mark:
         name = _local(child.tag)
         if name in ("name", "description"):

@@ -1,5 +1,7 @@
 """Samples from tables and receivers: every row is kept, mended or refused, and it is said why."""
 
+from pathlib import Path
+
 import geopandas as gpd
 import pytest
 from pyproj import Transformer
@@ -338,3 +340,22 @@ def test_limits(table):
         read_csv_rows(table("id,lon,lat,note\n1,-83,35," + "x" * 40_000 + "\n"), "samples")
     with pytest.raises(InputRefused, match="columns"):
         read_csv_rows(table(",".join(f"c{i}" for i in range(400)) + "\n1\n"), "samples")
+
+
+class TestCommas:
+    def test_thousands_in_metres_are_no_decimals(self, tmp_path: Path) -> None:
+        path = tmp_path / "holes.csv"
+        path.write_text('id;x;y\nA;"318,601";"930,332"\nB;318,700;3,930,400\n', "utf-8")
+        samples, _, _ = read_points(path, crs="EPSG:32617")
+        # Checked with pyproj, UTM zone 17 north.
+        back = Transformer.from_crs("EPSG:4326", "EPSG:32617", always_xy=True)
+        assert back.transform(samples[1].lon, samples[1].lat) == pytest.approx((318_700, 3_930_400), abs=0.1)
+        assert back.transform(samples[0].lon, samples[0].lat) == pytest.approx((318_601, 930_332), abs=0.1)
+
+    def test_exchanged_metres_are_put_right_on_the_ground_only(self, tmp_path: Path) -> None:
+        path = tmp_path / "holes.csv"
+        path.write_text("id,x,y\nA,3930332,318601\n", "utf-8")
+        ground = Bounds(-83.1, 35.4, -82.9, 35.6)
+        samples, log, _ = read_points(path, crs="EPSG:32617", bounds=ground)
+        assert log.repaired == 1
+        assert ground.contains(samples[0].lon, samples[0].lat)

@@ -792,4 +792,20 @@ GEODATABASES = [
     ),
     Case("samples", "gdb, as samples", geodatabase(lambda _: None), "refused", whole=True),
 ]
-CASES = [*GEOJSON, *ANSWERS, *SHAPEFILES, *GEODATABASES]
+POINTS = [
+    Case(
+        "samples",
+        "a sample in two places",
+        text(
+            "holes.geojson",
+            collection(
+                feature({"type": "MultiPoint", "coordinates": [[-9, -47], [-9.2, -47.2]]}, id="A"),
+                feature({"type": "Point", "coordinates": [-9, -47]}, id="B"),
+            ),
+        ),
+        "repaired",
+        place="feature 1",
+        counts=(2, 1, 0, 1),
+    )
+]
+CASES = [*POINTS, *GEOJSON, *ANSWERS, *SHAPEFILES, *GEODATABASES]

@@ -108,7 +108,7 @@ CASES = [
     _case("minutes of 75", rows(row(), row(sample_id="B", lon="9°75'W")), "repaired", place="row 3"),
     _case("decimal commas", "id;lon;lat;top_cm\n1;-9,05;-47,45;12,5\n2;-9,06;-47,46;13,5\n", "accepted"),
     _case(
-        "decimal commas unquoted", "id,lon,lat\n1,-9,05,-47,45\n2,-9,06,-47,46\n", "repaired", place="row 2"
+        "decimal commas unquoted", "id,lon,lat\n1,-9,05,-47,45\n2,-9,06,-47,46\n", "refused", place="row 2"
     ),
     *(
         _case(f"date {word}", cell("date", word), "repaired", place="row 3")
@@ -284,6 +284,22 @@ CASES = [
         "repaired",
         place="row 2",
     ),
+    _case(
+        "a row moved by a comma in a number",
+        "id,depth,lat,lon,usable\nA,1,5,-47.4,-9.1,yes\nB,30,-47.4,-9.1,no\n",
+        "repaired",
+        place="row 2",
+        counts=(2, 1, 0, 1),
+    ),
+    _case(
+        "easting and northing exchanged",
+        "id,x,y\n1,4730000,300000\n2,300000,4730000\n",
+        "repaired",
+        place="row 2",
+        crs="EPSG:32729",
+        counts=(2, 1, 0, 1),
+    ),
+    _case("degrees and minutes run together", "id,lat,lon\n1,0047.205,0009.12\n", "refused", place="row 2"),
     _case("a table of another", "plot,species,count\n1,oak,3\n", "refused", place="position"),
     Case(
         "leads",
