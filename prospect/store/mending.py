@@ -10,6 +10,7 @@ from pathlib import Path
 from prospect.errors import GroundError
 from prospect.store.backups import Backup, back_up, backups_of, is_damaged, is_sound, restore, set_aside
 from prospect.store.checkup import is_behind, leftovers
+from prospect.store.freeing import write_freed
 from prospect.store.holding import has_ended, holder_of
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
@@ -80,9 +81,18 @@ def _made_usable(records: Path) -> Iterator[str]:
 
 
 def _brought_back(records: Path, reason: str) -> Iterator[str]:
-    backup = _newest_whole(records, reason)
     readable = records.with_name(f".{records.name}.readable.part")
     readable.unlink(missing_ok=True)
+    foreign = write_freed(records, readable) if records.exists() else ()
+    if foreign:
+        as_it_was = _put_in_place(readable, records)
+        yield (
+            f"What another program had put into {records.name} and what would have run with every save "
+            f"({', '.join(foreign)}) was taken out; all that was saved is there. The file as it was is kept as "
+            f"{as_it_was}."
+        )
+        return
+    backup = _newest_whole(records, reason)
     if backup is not None:
         kept = restore(records, backup.path)
         beside = f"; what was there is kept as {kept.name}" if kept else ""
@@ -91,15 +101,21 @@ def _brought_back(records: Path, reason: str) -> Iterator[str]:
     if not records.exists():
         raise GroundError(f"{reason} There is no backup.")
     told = rescue(records, readable)
-    kept = set_aside(records)
-    flush(records.parent)
-    readable.replace(records)
-    flush(records.parent)
+    damaged = _put_in_place(readable, records)
     lost = f", {told.lost} rows or more were lost" if told.lost else ""
     yield (
         f"{reason} There was no backup: {told.rows.get('samples', 0)} samples and what else could be read was put into "
-        f"new records{lost}. The damaged file is kept as {kept.name}."
+        f"new records{lost}. The damaged file is kept as {damaged}."
     )
+
+
+def _put_in_place(made: Path, records: Path) -> str:
+    """Put new records in the place of the old ones; return the name under which those are kept beside them."""
+    kept = set_aside(records)
+    flush(records.parent)
+    made.replace(records)
+    flush(records.parent)
+    return kept.name
 
 
 def _newest_whole(records: Path, reason: str) -> Backup | None:

@@ -47,6 +47,26 @@ def check_records(path: Path) -> int:
     return version
 
 
+def foreign_parts(path: Path) -> tuple[tuple[str, str], ...]:
+    """Return kind and name of each trigger and view that another program put into the records.
+
+    Nothing is returned when a table or a trigger of ours is another than ours, for then they are no whole records.
+
+    Raises
+    ------
+    GroundError
+        When they cannot be read.
+    """
+    with open_records(path) as connection:
+        objects, version = _objects(connection), _schema_version(path, connection)
+    if version > SCHEMA_VERSION:
+        return ()
+    own = _own_objects(version)
+    if any(objects.get(thing) != sql for thing, sql in own.items()):
+        return ()
+    return tuple(thing for thing in sorted(objects) if thing[0] in ("trigger", "view") and thing not in own)
+
+
 def _check_header(path: Path) -> None:
     try:
         size = path.stat().st_size

@@ -10,7 +10,9 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
+import geopandas as gpd
 import pytest
+from shapely.geometry import Point
 
 from prospect.cli import run
 from prospect.errors import GroundError
@@ -101,6 +103,35 @@ def test_what_is_ill_is_mended_and_stays_well(
     assert len(again.permissions()) == 1
     assert run(["doctor", str(ground.folder), "--mend"]) == 0
     assert "done " not in capsys.readouterr().out
+
+
+def test_a_layer_that_another_program_puts_into_the_records_costs_nothing_that_was_saved(
+    ground: Ground,
+) -> None:
+    ground.add_samples((Sample(sample_id="after the backup", lon=-126.0, lat=-47.5),))
+    before, audit = ground.samples(), ground.audit()
+    # GDAL gives every layer that it writes a spatial index with triggers (GeoPackage, annex F.3).
+    mine = gpd.GeoDataFrame({"what": ["gate"]}, geometry=[Point(-126, -47.5)], crs="EPSG:4326")
+    mine.to_file(ground.records_path, layer="mine", mode="a", driver="GPKG")
+    changed = ground.records_path.read_bytes()
+    with pytest.raises(GroundError, match="rtree_mine_geom_insert"):
+        Ground.open(ground.folder)
+    (told, *_) = Ground.mend(ground.folder)
+    assert "all that was saved is there" in told
+    again = Ground.open(ground.folder)
+    assert (again.samples(), again.audit()) == (before, audit)
+    assert all(item.well for item in again.check_up())
+    again.add_samples((Sample(sample_id="later", lon=-126.0, lat=-47.5),))
+    (kept,) = ground.folder.glob("records-before-*.gpkg")
+    assert kept.read_bytes() == changed
+    assert list(gpd.read_file(again.records_path, layer="mine")["what"]) == ["gate"]
+
+
+def test_a_trigger_in_the_place_of_ours_is_no_reason_to_trust_the_rest(ground: Ground) -> None:
+    execute(ground, "DROP TRIGGER audit_is_not_edited")
+    execute(ground, "CREATE TRIGGER audit_is_not_edited BEFORE UPDATE ON audit BEGIN SELECT 1; END")
+    (told, *_) = Ground.mend(ground.folder)
+    assert "was brought back" in told
 
 
 def test_without_a_backup_what_can_be_read_is_saved_and_the_damaged_file_kept(ground: Ground) -> None:
