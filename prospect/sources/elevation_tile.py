@@ -43,7 +43,17 @@ _UNIT_WORDS = {
     "ft": ("ft", "foot", "feet", "international foot", "international feet"),
     "us-ft": ("us-ft", "ftus", "us survey foot", "us survey feet", "foot_us", "survey foot", "survey feet"),
 }
+_OTHER_UNITS = re.compile(
+    r"(mm|cm|dm|km|(milli|centi|deci|kilo)met(er|re)s?|deg(ree)?s?|°|%|percent|rad(ian)?s?)", re.IGNORECASE
+)
+_OTHER_RASTER = re.compile(
+    r"(?:^|[_\W])(slopes?|aspect|hill_?shades?|shading|curvature)(?:[_\W]|$)", re.IGNORECASE
+)
 _UNIT_IN_NAME = re.compile(r"(?:^|[_\W])(ft|feet|foot)(?:[_\W]|$)", re.IGNORECASE)
+_GAP_MARK, _LOWEST_LAND_M = -999.0, -450.0
+"""What some programs write into gaps, taken so only where all else is above the lowest shore (-430 m, the Dead Sea)."""
+
+_CLIFF_M = 50.0
 _PADDING_CELLS = 8
 _STRIP_CELLS = 4_000_000
 
@@ -89,12 +99,15 @@ def read_tile(
         window = _window(source, settled, bounds, log)
         _bounded(source, band, window, ready.stat().st_size, log)
         unit, how = _unit(source, band, vertical_unit, path.name, settled, log)
-        values = _read_metres(source, band, window, METRES[unit], log)
+        values, stored_how = _read_metres(source, band, window, METRES[unit], log)
+        _say_if_other(source, band, path.name, log)
         whole_numbers = np.issubdtype(np.dtype(source.dtypes[band - 1]), np.integer)
+        eight_bits = source.dtypes[band - 1] == "uint8"
         transform = source.window_transform(window)
     notes = _looked_over(values, bool(whole_numbers), log)
-    if how:
-        notes.append(how)
+    if eight_bits:
+        notes.append("Heights are numbers from 0 to 255, as of a picture: look whether they are no shading.")
+    notes.extend(filter(None, (stored_how, how)))
     if not (transform.b == 0 and transform.d == 0):
         notes.append("The raster is turned; it is straightened when it is placed on the ground.")
     elif transform.e > 0:
@@ -221,6 +234,8 @@ def _unit(source: Any, band: int, said: str, name: str, crs: str, log: IssueLog)
                 unit,
                 f"Heights were in {word}, as its {where} says; turned into metres." if unit != "m" else "",
             )
+        if word and where == "band":
+            _other_unit(word, log)
     description = source.descriptions[band - 1] or ""
     if _UNIT_IN_NAME.search(Path(name).stem) or _UNIT_IN_NAME.search(description):
         action = "Read as feet and turned into metres."
@@ -233,6 +248,23 @@ def _unit(source: Any, band: int, said: str, name: str, crs: str, log: IssueLog)
     return "m", ""
 
 
+def _other_unit(word: str, log: IssueLog) -> None:
+    expected = "heights in m, ft or us-ft"
+    if _OTHER_UNITS.fullmatch(_bare_unit(word)):
+        action = "Turn them into metres first; if the file is wrong about its unit say --map vertical_unit=m"
+        refuse_file(log, f"numbers in {word[:40]}", expected, action, field="vertical unit")
+    action = "Read as metres; if they are not, say the vertical unit."
+    _say(log, "warning", "vertical unit", word[:40], expected, action)
+
+
+def _say_if_other(source: Any, band: int, name: str, log: IssueLog) -> None:
+    """Say when a raster may be something else that was worked out from heights."""
+    found = _OTHER_RASTER.search(source.descriptions[band - 1] or "") or _OTHER_RASTER.search(Path(name).stem)
+    if found:
+        action = "Read as heights in metres; look whether it is not a shading or slope made from them."
+        _say(log, "warning", "values", found[1], "heights", action)
+
+
 def _vertical_word(source: Any) -> str:
     if not source.crs:
         return ""
@@ -242,22 +274,43 @@ def _vertical_word(source: Any) -> str:
 
 
 def _unit_word(word: str) -> str:
-    plain = word.strip().lower()
+    plain = _bare_unit(word)
     return next((unit for unit, words in _UNIT_WORDS.items() if plain in words), "")
 
 
-def _read_metres(source: Any, band: int, window: Window, factor: float, log: IssueLog) -> FloatArray:
-    """Read in strips, so that what is needed beside the result stays small."""
+def _bare_unit(word: str) -> str:
+    return word.strip(" []()").lower()
+
+
+def _scaling(source: Any, band: int) -> tuple[float, float, str]:
+    """Return what stored numbers are multiplied by and what is added, as the file says, and that in words."""
+    scale, offset = float(source.scales[band - 1]), float(source.offsets[band - 1])
+    if not (math.isfinite(scale) and math.isfinite(offset)) or scale == 0 or (scale, offset) == (1.0, 0.0):
+        return 1.0, 0.0, ""
+    return (
+        scale,
+        offset,
+        f"Stored numbers were multiplied by {scale:g} and {offset:g} was added, as the file says.",
+    )
+
+
+def _read_metres(
+    source: Any, band: int, window: Window, factor: float, log: IssueLog
+) -> tuple[FloatArray, str]:
+    """Read in strips, so that what is needed beside the result stays small; also say how numbers were scaled."""
     values: FloatArray = np.empty((int(window.height), int(window.width)), dtype=np.float32)
     declared = source.nodatavals[band - 1]
     strip = max(1, _STRIP_CELLS // values.shape[1])
     odd, sample = 0, 0.0
+    scale, offset, how = _scaling(source, band)
     for row in range(0, values.shape[0], strip):
         part = values[row : row + strip]
         stored = source.read(
             band, window=Window(window.col_off, window.row_off + row, part.shape[1], part.shape[0])
         )
         part[...] = stored
+        part *= np.float32(scale)
+        part += np.float32(offset)
         part *= np.float32(factor)
         gaps = (
             source.read_masks(band, window=Window(window.col_off, window.row_off + row, *part.shape[::-1]))
@@ -274,7 +327,22 @@ def _read_metres(source: Any, band: int, window: Window, factor: float, log: Iss
     if odd:
         action = f"Taken as no data in {odd:,} of {values.size:,} cells."
         _say(log, "warning", "values", f"{sample:g}", f"{LOWEST_M:g} to {HIGHEST_M:g} m", action)
-    return values
+    _take_out_marks(values, (_GAP_MARK * scale + offset) * factor, log)
+    return values, how
+
+
+def _take_out_marks(values: FloatArray, mark: float, log: IssueLog) -> None:
+    marked = values == np.float32(mark)
+    count = int(np.count_nonzero(marked))
+    lowest = float(np.min(values, initial=np.inf, where=~(marked | np.isnan(values)))) if count else -np.inf
+    if count and mark < _LOWEST_LAND_M < lowest < np.inf:
+        values[marked] = np.nan
+        action = (
+            f"Taken as no data in {count:,} of {values.size:,} cells: all others are {lowest:.0f} m or more."
+        )
+        _say(
+            log, "warning", "values", f"{mark:g}", "heights of land, or a mark for gaps that is said", action
+        )
 
 
 def _looked_over(values: FloatArray, whole_numbers: bool, log: IssueLog) -> list[str]:
@@ -286,6 +354,12 @@ def _looked_over(values: FloatArray, whole_numbers: bool, log: IssueLog) -> list
     if low == high:
         action = "Kept; a plain has some relief, so look whether this is elevation at all."
         _say(log, "warning", "values", f"{low:g} m everywhere", "heights that differ", action)
+    if low == 0 < high:
+        above = float(np.min(values, initial=np.inf, where=values > 0))
+        if above > _CLIFF_M:
+            action = "Kept as heights; if 0 stands for gaps, export it again with 0 marked as no data."
+            found = f"0 m, then nothing below {above:.0f} m"
+            _say(log, "warning", "values", found, "heights without a jump", action)
     notes = [f"Heights run from {low:.0f} to {high:.0f} m; {known / values.size:.0%} of the cells are known."]
     if whole_numbers:
         notes.append("Heights are whole numbers: slopes come in steps on gentle ground.")

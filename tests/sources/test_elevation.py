@@ -273,3 +273,53 @@ def test_big_tujunga(real_data):
     assert content.values.shape == (643, 1197)
     assert (np.nanmin(content.values), np.nanmax(content.values)) == (315, 2295)
     assert any("whole numbers" in note for note in source.notes)
+
+
+def test_scale_and_offset_of_the_file_are_used(tmp_path):
+    # GDAL raster data model: value = stored * scale + offset.
+    stored = (hill() * 10 - 1000).astype("int16")
+    stored[0, 0] = -9999
+    path = write(tmp_path / "dem.tif", stored, nodata=-9999)
+    with rasterio.open(path, "r+") as target:
+        target.scales, target.offsets = [0.1], [100.0]
+    content, _, source = read_elevation(path)
+    assert np.isnan(content.values[0, 0])
+    np.testing.assert_allclose(content.values.flat[1:], hill().flat[1:], atol=0.11)
+    assert any("multiplied by 0.1 and 100 was added" in note for note in source.notes)
+
+
+@pytest.mark.parametrize("unit", ["cm", "decimetres", "km", "degree", "%"])
+def test_units_that_are_no_height_in_metres_or_feet_are_refused(tmp_path, unit):
+    path = write(tmp_path / "dem.tif", hill(), unit=unit)
+    with pytest.raises(InputRefused, match="vertical unit"):
+        read_elevation(path)
+    assert read_elevation(path, vertical_unit="m")[0].unit == "m"
+
+
+def test_an_unknown_unit_is_said(tmp_path):
+    _, log, _ = read_elevation(write(tmp_path / "dem.tif", hill(), unit="klafter"))
+    assert [issue.field for issue in log.issues] == ["vertical unit"]
+
+
+def test_a_mark_for_gaps_that_nobody_declared(tmp_path):
+    values = hill()
+    values[:3] = -999
+    content, log, _ = read_elevation(write(tmp_path / "dem.tif", values))
+    assert np.isnan(content.values[:3]).all()
+    assert log.repaired == 1
+    values[5, 5] = -700  # sea floor: -999 m may be one of its depths
+    content, _, _ = read_elevation(write(tmp_path / "sea.tif", values))
+    assert content.values.min() == -999
+
+
+def test_zeros_far_below_all_else_are_said(tmp_path):
+    values = hill() + 200
+    values[:3] = 0
+    content, log, _ = read_elevation(write(tmp_path / "dem.tif", values))
+    assert content.values.min() == 0
+    assert "0 m, then nothing below" in log.issues[0].value
+
+
+def test_a_slope_is_said(tmp_path):
+    _, log, _ = read_elevation(write(tmp_path / "slope_10m.tif", hill()))
+    assert log.issues[0].value == "slope"
