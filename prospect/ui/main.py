@@ -27,7 +27,7 @@ def main() -> None:
     st.html(_LOOK)
     keep_typing()
     rooms = [
-        st.Page(ground.screen, title="Ground map", url_path="ground", default=True),
+        st.Page(ground.screen, title="Ground map", default=True),
         st.Page(layers.screen, title="Layers", url_path="layers"),
         st.Page(samples.screen, title="Samples", url_path="samples"),
         st.Page(permissions.screen, title="Permissions", url_path="permissions"),

@@ -8,12 +8,14 @@ from typing import NoReturn
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
+DEFAULT = "ground"
+"""Name of the room whose own address is that of the app."""
 _ROOMS = "rooms"
 
 
 def lay_out(pages: Sequence[StreamlitPage]) -> None:
     """Keep in mind the rooms of this visitor, each by the last part of its address."""
-    st.session_state[_ROOMS] = {page.url_path or "ground": page for page in pages}
+    st.session_state[_ROOMS] = {page.url_path or DEFAULT: page for page in pages}
 
 
 def go_to(room: str, asked: Mapping[str, str] | None = None) -> NoReturn:

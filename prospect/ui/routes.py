@@ -9,7 +9,7 @@ from secrets import compare_digest
 from typing import Any
 
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 from xstatic.pkg import jquery, leaflet
@@ -25,6 +25,7 @@ from prospect.cartography import (
 from prospect.grid import Raster
 from prospect.pipeline import Scored
 from prospect.types import Bounds
+from prospect.ui.rooms import DEFAULT
 from prospect.ui.visitor import HEADER, visitor_marked
 from prospect.ui.workspace import SIDES, VIEW_LAYERS, Workspace
 
@@ -77,6 +78,7 @@ def routes(workspace: Workspace) -> list[BaseRoute]:
             "/tiles/{layer}/{revision}/{z}/{x}/{y}.png", partial(_tile, _Pictures(workspace)), methods=["GET"]
         ),
         Route("/data/{layer}.geojson", partial(_features, workspace), methods=["GET"]),
+        Route(f"/{DEFAULT}", _to_the_map, methods=["GET"]),
     ]
 
 
@@ -150,6 +152,12 @@ def _features(workspace: Workspace, request: Request) -> Response:
     columns = [name for name in wanted if name in frame.columns and name not in hidden]
     text = clip_features(frame, view, zoom, columns=columns)
     return Response(text, media_type="application/geo+json", headers=_NEVER)
+
+
+def _to_the_map(request: Request) -> Response:
+    """Send whoever types the map's name after the address to the map, with what stood behind it."""
+    asked = f"?{request.url.query}" if request.url.query else ""
+    return RedirectResponse(f"/{asked}", 307, _NEVER)
 
 
 def _from_our_screens(request: Request) -> bool:

@@ -367,3 +367,12 @@ def test_a_changed_layer_is_read_anew(small_ground, tmp_path, scored):
     frame = gpd.read_file(folder / "layers" / "parcels.gpkg").iloc[:1]
     write_layer(folder / "layers", "parcels", frame, LayerSource("parcels", "x", "2026-01-01"))
     assert len(space.frame("parcels")) == 1
+
+
+def test_the_maps_own_name_leads_to_the_map_and_nowhere_else(client):
+    for asked, place in (
+        ("/ground", "/"),
+        ("/ground?looked=a&x=//evil.example", "/?looked=a&x=//evil.example"),
+    ):
+        answer = client.get(asked)
+        assert (answer.status_code, answer.headers["location"]) == (307, place)
