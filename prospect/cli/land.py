@@ -17,6 +17,7 @@ from prospect.cli.printing import note, print_json, say
 from prospect.errors import WrongUsage
 from prospect.land import (
     LAYER_TITLES,
+    NOBODY_LOOKED,
     Intent,
     ends_on,
     owners_of,
@@ -79,7 +80,7 @@ def land(
     print_land(check)
     keys = [rule.key for rule in unmapped_rules(scope, keep_out_rules(ground))]
     if check.verdict != "stay out" and any(
-        reason.startswith("Nobody has yet looked") for reason in check.reasons
+        reason.startswith(NOBODY_LOOKED) for reason in check.reasons
     ):
         note(f"Note what you saw with: claywalk looked DIR LON LAT KEEPOUT --seen TEXT ({', '.join(keys)})")
 

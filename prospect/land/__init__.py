@@ -3,7 +3,7 @@
 from prospect.land.cautions import CAUTIONS
 from prospect.land.check import LandChecks, LandLayers, Ledger, Spot, Terms, check_spot, check_spots
 from prospect.land.constraints import ConstraintHit, constraints_at, read_constraints, unmapped_rules
-from prospect.land.on_site import Seen, ends_on, why_not_clear
+from prospect.land.on_site import LOOKED_AND_CLEAR, NOBODY_LOOKED, Seen, ends_on, why_not_clear
 from prospect.land.parcels import (
     ParcelReading,
     owners_of,
@@ -36,6 +36,8 @@ from prospect.land.setback import setback, uncertain_band
 __all__ = [
     "CAUTIONS",
     "LAYER_TITLES",
+    "LOOKED_AND_CLEAR",
+    "NOBODY_LOOKED",
     "OWN_RULES_FOLDER",
     "ConstraintHit",
     "Intent",

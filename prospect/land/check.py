@@ -26,7 +26,15 @@ from prospect.land.findings import (
     VERDICTS,
     Findings,
 )
-from prospect.land.on_site import OnSite, Seen, ends_on, read_on_site, why_not_clear
+from prospect.land.on_site import (
+    LOOKED_AND_CLEAR,
+    NOBODY_LOOKED,
+    OnSite,
+    Seen,
+    ends_on,
+    read_on_site,
+    why_not_clear,
+)
 from prospect.land.parcels import ParcelReadings, read_parcels, totals, trimmed
 from prospect.land.permission import Intent, Standing, standing
 from prospect.land.position import sigma_of_radius
@@ -527,16 +535,14 @@ def _read_unmapped(
             if lacking:
                 lapsed = _lapsed(looked, rule, places[0][spot], places[1][spot], on)
                 words.append(rule.title.lower() + (f" ({lapsed})" if lapsed else ""))
-        return (
-            f"Nobody has yet looked on the spot for: {'; '.join(words)}. No map shows them: look, and note it.",
-        )
+        return (f"{NOBODY_LOOKED} {'; '.join(words)}. No map shows them: look, and note it.",)
 
     def say_clear(spot: int, number: int) -> tuple[str, ...]:
         rule = needed[number]
         record = seen.records[seen.column(rule.key)[spot]]
         end = ends_on(record, rule)
         until = f", holds until {end}" if end else ""
-        return (f"{rule.title}: looked at and clear ({_told(seen, rule.key, spot)}{until}).",)
+        return (f"{rule.title}{LOOKED_AND_CLEAR} ({_told(seen, rule.key, spot)}{until}).",)
 
     found.note(ASK_FIRST, np.flatnonzero(unseen.any(axis=1)), say_unseen)
     spots, numbers = np.nonzero(clear)

@@ -16,6 +16,10 @@ from prospect.types import FloatArray, IntArray
 FARTHEST_M = 100.0
 """A record holds no farther than this from where somebody stood, whatever it says (own judgement)."""
 UNSEEN = -1
+NOBODY_LOOKED = "Nobody has yet looked on the spot for:"
+"""How the sentence begins that names what is still to be looked for."""
+LOOKED_AND_CLEAR = ": looked at and clear"
+"""What follows the title of a rule in the sentence about a record that clears it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from prospect.land import LAYER_TITLES, KeepOutRule, Seen, ends_on, unmapped_rules, why_not_clear
+from prospect.land import (
+    LAYER_TITLES,
+    LOOKED_AND_CLEAR,
+    NOBODY_LOOKED,
+    KeepOutRule,
+    Seen,
+    ends_on,
+    unmapped_rules,
+    why_not_clear,
+)
 from prospect.land.on_site import UNSEEN, read_on_site
-from prospect.records import Looked
+from prospect.records import LandCheck, Looked
 from prospect.sources.numbers import read_length
 from prospect.sources.sample_rows import date_fault, read_date
 from prospect.text import plain
@@ -19,6 +28,7 @@ from prospect.ui.reading import words
 ANSWERS: dict[str, str] = {"clear": "○ nothing of it here", "seen": "■ it is here"}
 _SHAPES = {"clear": ("●", "reed"), "seen": ("■", "iron"), "over": ("◔", "glaze"), "open": ("○", "faded")}
 _FARTHEST_M = 100.0
+_NAMED = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +129,19 @@ def on_spot(
     return tuple(found)
 
 
+def without_the_list(land: LandCheck, found: Sequence[OnSpot]) -> LandCheck:
+    """Return a land check without the sentences that the list of `on_spot` says again; the first only gets shorter."""
+    cleared = tuple(f"{one.topic.title}{LOOKED_AND_CLEAR}" for one in found)
+    first, rest = land.reasons[:1], land.reasons[1:]
+    still = sum(one.state in ("open", "over") for one in found)
+    if first and first[0].startswith(NOBODY_LOOKED) and still > _NAMED:
+        first = (
+            f"Nobody has yet looked on the spot for {still} things that no map shows: see the list below.",
+        )
+    kept = (reason for reason in rest if not reason.startswith((NOBODY_LOOKED, *cleared)))
+    return replace(land, reasons=(*first, *kept)) if found else land
+
+
 def on_spot_list(found: Sequence[OnSpot]) -> str:
     """Return how the keep-outs that no map shows stand, each with a word and a shape."""
     items = "".join(
@@ -174,7 +197,8 @@ def read_looked(content: Mapping[str, str], today: str, *, needs_ticket: bool = 
 
 
 def _told(topic: Topic, record: Looked) -> OnSpot:
-    day = f", {record.seen_on}" if record.seen_on else ""
+    ticket = f", ticket {record.ticket}" if record.ticket else ""
+    day = f"{ticket}, {record.seen_on}" if record.seen_on else ticket
     if not record.clear:
         return OnSpot(topic, "seen", f"it is here: {record.seen or 'no note'}{day}")
     end = ends_on(record, topic.rule)

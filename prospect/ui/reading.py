@@ -24,6 +24,12 @@ from prospect.records import (
 )
 from prospect.text import escape_html, plain
 
+# A spot is read for what comes first: an auger hole (`prospect.pipeline.ground_report`).
+_READ_FOR = "for an auger hole"
+_NOT_FOR_DIGGING = (
+    "Digging and taking clay away need leave of their own, and more distance from water and wells."
+)
+
 
 def words(text: object) -> str:
     """Return foreign text fit for a page: no control characters, inert in HTML."""
@@ -84,9 +90,11 @@ def _first_line(land: LandCheck) -> str:
     """Return the answer before anything else: whoever reads no further is not misled."""
     mark = verdict_mark(land.verdict)
     first = land.reasons[0] if land.reasons else "Nothing is on record about this ground."
+    more = f'<p class="cw-small">{_NOT_FOR_DIGGING}</p>' if land.verdict == "go" else ""
     return (
         f'<section class="cw-land cw-first cw-{mark.colour}"><h3><span aria-hidden="true">{mark.shape}</span> '
-        f"{words(mark.word.capitalize())}</h3><p>{words(first)}</p></section>"
+        f'{words(mark.word.capitalize())} <span class="cw-for">{_READ_FOR}</span></h3>'
+        f"<p>{words(first)}</p>{more}</section>"
     )
 
 
@@ -120,14 +128,12 @@ def _land(land: LandCheck, units: str, on_record: str) -> str:
     )
     reasons = "".join(f"<li>{words(reason)}</li>" for reason in land.reasons[1:])
     setbacks = f"<li>{words(_setbacks(land.setbacks, units))}</li>" if land.setbacks else ""
-    always = "".join(f"<li>{words(caution)}</li>" for caution in land.cautions)
     return (
         '<section class="cw-whose"><h3>Whose ground, and what applies</h3>'
         + (f"<ul>{owners}</ul>" if owners else "")
         + (f"<ul>{reasons}</ul>" if reasons else "")
         + (f"<ul>{setbacks}</ul>" if setbacks else "")
         + on_record
-        + (f"<details><summary>Before any hole</summary><ul>{always}</ul></details>" if always else "")
         + "</section>"
     )
 

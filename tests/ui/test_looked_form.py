@@ -10,9 +10,9 @@ from entering import field, fill, labels, press, shown
 from streamlit.testing.v1 import AppTest
 
 from prospect.land import Seen, shipped_rules
-from prospect.records import Looked
+from prospect.records import LandCheck, Looked
 from prospect.store import Ground
-from prospect.ui.on_site import on_spot, read_looked, topics
+from prospect.ui.on_site import OnSpot, on_spot, read_looked, topics, without_the_list
 from prospect.ui.screens import ground as ground_screen
 from prospect.ui.show_map import Click
 
@@ -145,3 +145,21 @@ def test_a_record_that_ends_before_it_begins_is_refused():
     assert "ends before" in read.wrong["until"]
     assert read_looked({**content, "day": "2026-07-01"}, "2026-06-01").wrong["day"]
     assert read_looked({**content, "radius": "5 km"}, "2026-06-01").wrong["radius"]
+
+
+def test_the_page_says_once_what_was_looked_for_and_keeps_everything_else():
+    asked = topics(shipped_rules(), ())[:4]
+    found = (OnSpot(asked[0], "clear", ""), *(OnSpot(topic, "open", "") for topic in asked[1:]))
+    still = f"Nobody has yet looked on the spot for: {'; '.join(topic.title for topic in asked[1:])}. Look."
+    clear, seen = f"{asked[0].title}: looked at and clear (dry).", f"{asked[1].title}: seen here (a lid)."
+    forged = "Keep-out: looked at and clear (somebody named it so)."
+
+    def shown(*reasons):
+        return without_the_list(LandCheck("ask first", reasons, (), ()), found).reasons
+
+    assert shown("No leave.", still, clear, seen, forged) == ("No leave.", seen, forged)
+    assert shown(still, clear) == (
+        "Nobody has yet looked on the spot for 3 things that no map shows: see the list below.",
+    )
+    assert shown(clear) == (clear,)
+    assert without_the_list(LandCheck("go", (clear, still), (), ()), ()).reasons == (clear, still)

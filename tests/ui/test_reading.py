@@ -160,3 +160,22 @@ def test_whoever_reads_only_the_first_line_is_not_misled(make_report):
     page = spot_page(make_report())
     assert page.index("Ask first") < page.index("Worth a look") < page.index("Whose ground")
     assert read(page[: page.index("<h2>")]).text.count("Nobody has given leave yet.") == 1
+
+
+def test_go_says_what_it_is_for_and_what_it_is_not_for(make_report):
+    report = make_report()
+    go = replace(report.land, verdict="go", reasons=("Leave to auger is on record.",))
+    text = read(spot_page(replace(report, land=go))).text
+    assert "● Go for an auger hole" in text
+    assert "Digging and taking clay away need leave of their own" in text
+    assert "Digging and taking" not in read(spot_page(report)).text
+
+
+def test_no_caution_is_said_twice(make_report):
+    report = make_report()
+    told = replace(
+        report,
+        cautions=("Wait for the marks.",),
+        land=replace(report.land, cautions=("Wait for the marks.",)),
+    )
+    assert read(spot_page(told)).text.count("Wait for the marks.") == 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 from urllib.parse import quote
@@ -20,7 +21,7 @@ from prospect.ui.cards import map_key, site_card, sites_as_text
 from prospect.ui.entry import closed, say
 from prospect.ui.looked_form import KIND, begin_looked, looked_form, spot_of
 from prospect.ui.map_content import map_state, offered_overlays
-from prospect.ui.on_site import OnSpot, Topic, on_spot, on_spot_list, topics
+from prospect.ui.on_site import OnSpot, Topic, on_spot, on_spot_list, topics, without_the_list
 from prospect.ui.open_ground import workspace
 from prospect.ui.permission_form import begin_answer, owners_of
 from prospect.ui.reading import spot_page, words
@@ -204,6 +205,7 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
     if writing is not None:
         with writing:
             _write(state, space, report, found, visitor)
+    shown = replace(shown, land=without_the_list(shown.land, found))
     st.html(spot_page(shown, state.site, state.deposit, ground.settings.units, on_spot_list(found)))
     # Drawn anew for every spot, so that it runs again.
     place = f"{spot[0]:.6f} {spot[1]:.6f} {state.moves}"
