@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from prospect.land import LAYER_TITLES, shipped_rules
 from prospect.settings import SETTING_TEXTS
 from prospect.store import Change
 
@@ -145,8 +146,13 @@ def _sentence(action: str, detail: Mapping[str, Any], names_people: bool) -> str
         status = _STATUS.get(str(detail.get("status", "")), "noted")
         return f"Parcel {detail.get('parcel_id', '')}: {status}{said_by}."
     if action == "looked":
-        return f"Looked on the spot for {str(detail.get('keepout', '')).replace('_', ' ')}."
+        return f"Looked on the spot for {_looked_for(str(detail.get('keepout', '')))}."
     return f"{action[:1].upper()}{action[1:]}."
+
+
+def _looked_for(key: str) -> str:
+    titles = {rule.key: rule.title.lower() for rule in shipped_rules()} | dict(LAYER_TITLES)
+    return titles.get(key, key.replace("_", " "))
 
 
 def _added(detail: Mapping[str, Any]) -> str:

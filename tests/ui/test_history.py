@@ -42,6 +42,7 @@ def test_each_action_in_plain_words(ground):
     ground.drop_sample("A2", ground.recorded("A2").revision)
     ground.permit(Permission("12-3", "granted", scope="dig", person="Mirel Ashdown"))
     ground.note_looked(Looked("utility_lines", -128.99, -47.49, clear=True))
+    ground.note_looked(Looked("unmarked_grave", -128.99, -47.49, clear=True))
     ground.change_settings(line_error_m=3.0)
     ground.correct_rock("Kg", "granite:1.0")
     told = " ".join(deed.words for deed in last_deeds(ground.audit(), 10))
@@ -50,6 +51,7 @@ def test_each_action_in_plain_words(ground):
         "Sample A2 taken out.",
         "Parcel 12-3: leave given, Mirel Ashdown.",
         "Looked on the spot for utility lines.",
+        "Looked on the spot for graves and old places.",
         "Settings changed: error of the parcel lines",
         "Reading of the map unit “Kg” changed.",
     ):
