@@ -29,7 +29,7 @@ def sample_row(sample: Sample, units: str) -> str:
         f"<b>{words(sample.sample_id)}</b>",
         words(sample.date or "day not known"),
         words(depth or "depth not known"),
-        words(f"hole {sample.hole_id}" if sample.hole_id else ""),
+        f'<span class="cw-narrow">hole </span>{words(sample.hole_id)}' if sample.hole_id else "",
         f'<i class="{_MARKS[sample.usable]}">{words(USABLE[sample.usable])}</i>',
         words(sample.note),
     )
