@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from prospect.land import Standing, standing
-from prospect.land.permission import MINERAL, SHARED, TENANT
+from prospect.land.permission import MINERAL, TENANT
 from prospect.records import SCOPES, Permission
 from prospect.ui.permission_reading import SCOPE_WORDS, STATUS_WORDS, days_in_words, limits_in_words
 from prospect.ui.reading import words
@@ -35,7 +35,10 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
         "Ground of a town, a state or a park has rules of its own, and taking anything away often needs a written "
         "permit. Ask the office that looks after it, not a passer-by.",
     ),
-    ("Several owners", SHARED),
+    (
+        "Several owners",
+        "Where several people own a parcel, each of them has a say, and one refusal is enough.",
+    ),
 )
 """Plain words about who else may have a say; common practice, no source, and no legal advice."""
 
