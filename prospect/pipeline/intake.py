@@ -252,7 +252,7 @@ def _keep_shapes(ground: Ground, reading: Reading, replace_layer: bool) -> tuple
             )
             for name, table in tables.items()
         }
-        notes.append(f"Joined to the {reading.kind} that was there.")
+        notes.append(f"Joined to the {reading.kind} that lay there before.")
         if repeated:
             notes.append(f"{repeated} shapes were there already and were not taken twice.")
         older = read_source(folder, reading.kind)

@@ -205,9 +205,8 @@ def _terrain_facts(landscape: Landscape, row: int, col: int) -> tuple[Fact, ...]
     for name, label, form in _FACTS:
         raster = landscape.factors.rasters.get(name)
         if raster is not None and not raster.mask[row, col]:
-            facts.append(
-                Fact(label, form.format(float(raster.values[row, col])), landscape.factors.source(name))
-            )
+            value = form.format(float(raster.values[row, col])).replace("%", " %").replace("  %", " %")
+            facts.append(Fact(label, value, landscape.factors.source(name)))
     return tuple(facts)
 
 

@@ -101,7 +101,7 @@ def _say_what_is_odd(parcels: gpd.GeoDataFrame, features: Features) -> None:
             "parcel_id",
             ", ".join(sorted(repeated)[:8]),
             "each identifier once",
-            f"{len(repeated)} identifier(s) have several shapes or records; all were kept under it.",
+            "An identifier that has several shapes or records: all were kept under it.",
         )
     damaged = parcels["parcel_id"][parcels["parcel_id"].str.fullmatch(r"\d(\.\d+)?[eE]\+\d+")]
     if len(damaged):

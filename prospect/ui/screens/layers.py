@@ -39,7 +39,7 @@ def screen() -> None:
 def _add(space: Workspace, titles: dict[str, str]) -> None:
     st.html("<h2>Put a file on the shelf</h2>")
     with st.form("add", border=False):
-        kind = st.selectbox("What it holds", KINDS, format_func=lambda key: titles.get(key, key))
+        kind = st.selectbox("What it holds", KINDS, format_func=lambda key: titles.get(key, key.capitalize()))
         files = st.file_uploader(
             "The file (for a shapefile: all its parts, or a zip of them)", accept_multiple_files=True
         )
@@ -65,7 +65,7 @@ def _read(
             )
         except InputRefused as error:
             st.html(f'<p role="alert">{words(error)}</p>')
-            if error.log is not None:
+            if error.log is not None and len(error.log.issues) > 1:  # one alone has just been said
                 st.html(reading_report(error.log))
         except ProspectError as error:
             st.html(f'<p role="alert">{words(error)}</p>')
