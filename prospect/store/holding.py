@@ -33,7 +33,7 @@ class Holder:
 
     def sentence(self) -> str:
         """Return the holder in a few words."""
-        return f"{self.user} on {self.host} (process {self.pid}, since {self.since})"
+        return f"{self.user} on {self.host} (process {self.pid}, since {_by_our_clock(self.since)})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +199,14 @@ def _boot() -> str:
         return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
     except (OSError, ValueError):
         return ""
+
+
+def _by_our_clock(iso: str) -> str:
+    """Return a moment as the day and time of this machine's clock."""
+    try:
+        return datetime.fromisoformat(iso).astimezone().strftime("%Y-%m-%d, %H:%M")
+    except ValueError:
+        return iso
 
 
 def _user() -> str:
