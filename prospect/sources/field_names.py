@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import field
 from functools import cache
 
+import numpy as np
 import pandas as pd
 from pydantic.dataclasses import dataclass
 
@@ -170,6 +172,8 @@ def text_column(frame: pd.DataFrame, groups: Groups, joiner: str = ", ") -> pd.S
 def as_text(column: pd.Series) -> pd.Series:
     """Return a column as text: whole numbers without a decimal point, what stands for nothing as empty."""
     null = field_names().null
+    # Lists and objects, as GeoJSON may hold.
+    column = column.map(lambda value: value if np.isscalar(value) or value is None else _written_out(value))
 
     def one(value: object) -> str:
         if value is None or (isinstance(value, float) and value != value):
@@ -182,6 +186,14 @@ def as_text(column: pd.Series) -> pd.Series:
 
     known = {value: one(value) for value in column.drop_duplicates() if _hashable(value)}
     return column.map(lambda value: known[value] if value in known else one(value)).astype(object)
+
+
+def _written_out(value: object) -> object:
+    if isinstance(value, np.ndarray):
+        value = value.tolist()
+    if isinstance(value, list) and all(isinstance(part, (str, int, float)) for part in value):
+        return ", ".join(str(part) for part in value)
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, (list, dict)) else value
 
 
 def same_name(ours: str, theirs: str) -> bool:

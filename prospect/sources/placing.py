@@ -173,6 +173,25 @@ def far_off(shapes: NDArray[np.object_], crs: str) -> IntArray:
     return np.flatnonzero(bad) if bad.sum() * 2 < known.sum() else np.zeros(0, dtype=np.int64)
 
 
+def across_180(shapes: NDArray[np.object_]) -> IntArray:
+    """Return the indices of shapes in degrees that step across 180° instead of being cut there (RFC 7946, 3.1.9).
+
+    A step of a whole turn is none of them: the edge of a map of the world.
+    """
+    edges = shapely.bounds(shapes)
+    with np.errstate(invalid="ignore"):
+        wide = np.flatnonzero(edges[:, 2] - edges[:, 0] > 180)
+    found = []
+    for index in wide.tolist():
+        parts = shapely.get_parts(shapes[[index]])
+        lines = shapely.get_rings(parts) if shapely.get_dimensions(parts[0]) == 2 else parts
+        places, owners = shapely.get_coordinates(lines, return_index=True)
+        steps = np.abs(np.diff(places[:, 0]))[owners[1:] == owners[:-1]]
+        if ((steps > 180) & (steps < 360 - _SLACK_DEG / 100)).any():
+            found.append(index)
+    return np.array(found, dtype=np.int64)
+
+
 def degrees(box: Bounds) -> str:
     """Return a box in degrees in words: `112.5 to 113.0° E, 22.0 to 22.4° S`."""
     return f"{_span(box.west, box.east, 'E', 'W')}, {_span(box.south, box.north, 'N', 'S')}"

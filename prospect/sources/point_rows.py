@@ -197,6 +197,7 @@ def _from_layer(
         item: Spot(float(x), float(y))
         for (item, _), x, y in zip(rows, shapely.get_x(points), shapely.get_y(points), strict=True)
     }
+    degrees = in_degrees(features.crs)
     places = dict(zip(spots, shapely.get_num_geometries(frame.geometry.to_numpy()).tolist(), strict=True))
     for item, spot in list(spots.items()):
         if spot.lon == 0 and spot.lat == 0:
@@ -207,6 +208,10 @@ def _from_layer(
             action = "Left out: which of them it is cannot be told."
             features.tally.refuse(item, "geometry", f"{places[item]} points in one", "one point", action)
             del spots[item]
+        elif degrees and (mended := settle(spot.lon, spot.lat, bounds)) and mended.mended:
+            shown = f"{spot.lon:g}, {spot.lat:g}"
+            features.tally.repair(item, "position", shown, "a place on your ground", mended.mended)
+            spots[item] = mended
     columns = {
         name: groups for name, groups in features.columns.items() if name not in ("lon", "lat", "x", "y")
     }

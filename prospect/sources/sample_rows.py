@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 
@@ -17,6 +17,7 @@ from prospect.text import plain
 DEEPEST_CM = 100_000.0
 EARLIEST = "1850-01-01"
 """Older dates are what programs write for an unknown one (own judgement)."""
+_SHALLOW_CM = 5.0
 _ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ].*)?$")
 _COMPACT = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
 _DOTTED = re.compile(r"^(\d{1,2})\.(\d{1,2})\.(\d{4})$")
@@ -55,7 +56,20 @@ def make_samples(rows: PointRows, today: str = "") -> tuple[Sample, ...]:
             sample = replace(sample, sample_id=name)
         by_name[sample.sample_id] = sample
         first_item.setdefault(sample.sample_id, item)
+    _doubt_shallow(rows, by_name.values())
     return tuple(by_name.values())
+
+
+def _doubt_shallow(rows: PointRows, samples: Iterable[Sample]) -> None:
+    """Say when all depths under headings without a unit are so small that they may be metres."""
+    headings = [rows.heading(name) for name in ("top_cm", "bottom_cm", "depth")]
+    if any("cm" in heading.lower() or unit_of_heading(heading) for heading in headings):
+        return
+    depths = [d for sample in samples for d in (sample.top_cm, sample.bottom_cm) if d]
+    if depths and max(depths) <= _SHALLOW_CM and any(not depth.is_integer() for depth in depths):
+        heading = next(filter(None, headings))
+        action = f"Read as cm. If they are metres, call the column {heading}_m."
+        rows.tally.note(heading, f"at most {max(depths):g}", "depths in cm", action, warning=True)
 
 
 def read_date(text: str) -> tuple[str, bool] | None:

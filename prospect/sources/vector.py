@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
+from pyproj import CRS
 
 from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
@@ -29,6 +30,7 @@ from prospect.sources.mending import Shapes, mend_shapes, swap_axes
 from prospect.sources.opening import choose_layer, layer_info, library_errors, opened, tables_of
 from prospect.sources.placing import (
     Placement,
+    across_180,
     box_of,
     decide_crs,
     far_off,
@@ -228,6 +230,8 @@ def _read(
 def _frame(
     path: Path, layer: str, columns: list[str], on_invalid: str, options: dict[str, Any], log: IssueLog
 ) -> gpd.GeoDataFrame:
+    unsaid = _encoding_unsaid(path)
+
     def read(encoding: str | None) -> gpd.GeoDataFrame:
         frame = pyogrio.read_dataframe(
             path,
@@ -241,13 +245,25 @@ def _frame(
         return frame if "geometry" in frame else frame.rename_geometry("geometry")
 
     try:
-        return read(None)
+        return read("UTF-8" if unsaid else None)
     except UnicodeDecodeError:
         if not any(issue.field == "encoding" for issue in log.issues):
             action = "Read as Western European text (Windows-1252); look at names with accents."
             problem = ("bytes that are no UTF-8", "text in UTF-8", action)
             log.note(Issue("warning", log.file, "whole file", "encoding", *problem))
         return read("cp1252")
+
+
+def _encoding_unsaid(path: Path) -> bool:
+    """Whether a shapefile says nothing of its encoding: no .cpg, and no code page in byte 30 of the table."""
+    if path.suffix.lower() != ".shp" or any(path.with_suffix(end).exists() for end in (".cpg", ".CPG")):
+        return False
+    table = next((t for t in (path.with_suffix(".dbf"), path.with_suffix(".DBF")) if t.exists()), None)
+    if table is None:
+        return False
+    with table.open("rb") as handle:
+        head = handle.read(30)
+    return len(head) == 30 and head[29] == 0
 
 
 def _crs_of(info: dict[str, Any]) -> str | None:
@@ -276,6 +292,13 @@ def _placed(
         for item, shape in zip(items, shapes, strict=True):
             if shape is not None:
                 tally.repair(item, "position", "latitude first", "longitude first", "Exchanged.")
+    if CRS.from_user_input(placement.crs).is_geographic:
+        for index in across_180(shapes).tolist():
+            found, expected = "a step of more than 180° of longitude", "a shape cut in two at 180°"
+            tally.refuse(
+                items[index], "geometry", found, expected, "Left out: it would lie around the earth."
+            )
+            shapes[index] = None
     return shapes, placement
 
 

@@ -359,3 +359,31 @@ class TestCommas:
         samples, log, _ = read_points(path, crs="EPSG:32617", bounds=ground)
         assert log.repaired == 1
         assert ground.contains(samples[0].lon, samples[0].lat)
+
+
+def test_depths_that_may_be_metres_are_said(tmp_path: Path) -> None:
+    path = tmp_path / "holes.csv"
+    path.write_text("id,lon,lat,depth\nA,-9,-47,0.6\nB,-9,-47.1,1.2\n", "utf-8")
+    _, log, _ = read_points(path)
+    assert [issue.field for issue in log.issues] == ["depth"]
+    path.write_text("id,lon,lat,depth_cm\nA,-9,-47,0.6\n", "utf-8")
+    assert not read_points(path)[1].issues
+
+
+def test_one_exchanged_point_of_a_layer_is_put_right_on_the_ground(tmp_path: Path) -> None:
+    path = tmp_path / "holes.geojson"
+    frame = gpd.GeoDataFrame({"id": ["A", "B"]}, geometry=[Point(-9, -47), Point(-47, -9)], crs="EPSG:4326")
+    frame.to_file(path)
+    samples, log, _ = read_points(path, bounds=Bounds(-9.1, -47.1, -8.9, -46.9))
+    assert [(sample.lon, sample.lat) for sample in samples] == [(-9, -47), (-9, -47)]
+    assert (log.kept, log.repaired) == (1, 1)
+
+
+@pytest.mark.parametrize(("encoding", "said"), [("utf-8", 0), ("cp1252", 1)])
+def test_a_shapefile_that_does_not_say_its_encoding(tmp_path: Path, encoding: str, said: int) -> None:
+    frame = gpd.GeoDataFrame({"id": ["Grünton"]}, geometry=[Point(-9, -47)], crs="EPSG:4326")
+    frame.to_file(tmp_path / "holes.shp", encoding=encoding)
+    (tmp_path / "holes.cpg").unlink()
+    samples, log, _ = read_points(tmp_path / "holes.shp")
+    assert samples[0].sample_id == "Grünton"
+    assert len(log.issues) == said

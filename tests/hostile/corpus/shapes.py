@@ -16,6 +16,12 @@ from shapely.geometry import LineString, Point, box
 
 from corpus.case import SQUARE, Build, Case, Verdict, collection, data, feature, packed, text
 
+
+def _square(west: float, east: float) -> dict[str, object]:
+    ring = [[west, -47], [east, -47], [east, -46.9], [west, -46.9], [west, -47]]
+    return {"type": "Polygon", "coordinates": [ring]}
+
+
 RING = SQUARE["coordinates"][0]
 LOGIN = (
     "<!DOCTYPE html><html><head><title>Sign in</title></head><body><form>Please log in</form></body></html>"
@@ -172,7 +178,12 @@ GEOJSON = [
         "repaired",
         place="feature 2",
     ),
-    _json("over the date line", beside(poly([179, 0], [-179, 0], [-179, 1], [179, 0])), "accepted"),
+    _json(
+        "over the date line",
+        beside(poly([179, 0], [-179, 0], [-179, 1], [179, 0])),
+        "repaired",
+        place="feature 2",
+    ),
     _json(
         "latitude first",
         collection(feature(poly([-47, -109], [-46, -109], [-46, -108], [-47, -109]))),
@@ -806,6 +817,39 @@ POINTS = [
         "repaired",
         place="feature 1",
         counts=(2, 1, 0, 1),
-    )
+    ),
+    Case(
+        "parcels",
+        "identifiers that are objects and lists",
+        text(
+            "parcels.geojson",
+            collection(
+                feature(parcel_id={"book": 1}), feature(parcel_id={"book": 2}), feature(parcel_id=[1, "a"])
+            ),
+        ),
+        "repaired",
+        whole=True,
+        counts=(3, 3, 0, 0),
+    ),
+    Case(
+        "parcels",
+        "a shape that steps across 180°",
+        text(
+            "parcels.geojson",
+            collection(
+                feature(parcel_id="1", geometry=_square(179.9, -179.9)),
+                feature(parcel_id="2", geometry=_square(179.8, 179.9)),
+            ),
+        ),
+        "repaired",
+        place="feature 1",
+        counts=(2, 1, 0, 1),
+    ),
+    Case(
+        "parcels",
+        "a map of the world's edge",
+        text("parcels.geojson", collection(feature(parcel_id="1", geometry=_square(-180, 180)))),
+        "accepted",
+    ),
 ]
 CASES = [*POINTS, *GEOJSON, *ANSWERS, *SHAPEFILES, *GEODATABASES]
