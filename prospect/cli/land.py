@@ -79,9 +79,7 @@ def land(
         return
     print_land(check)
     keys = [rule.key for rule in unmapped_rules(scope, keep_out_rules(ground))]
-    if check.verdict != "stay out" and any(
-        reason.startswith(NOBODY_LOOKED) for reason in check.reasons
-    ):
+    if check.verdict != "stay out" and any(reason.startswith(NOBODY_LOOKED) for reason in check.reasons):
         note(f"Note what you saw with: claywalk looked DIR LON LAT KEEPOUT --seen TEXT ({', '.join(keys)})")
 
 

@@ -91,9 +91,10 @@ def _first_line(land: LandCheck) -> str:
     mark = verdict_mark(land.verdict)
     first = land.reasons[0] if land.reasons else "Nothing is on record about this ground."
     more = f'<p class="cw-small">{_NOT_FOR_DIGGING}</p>' if land.verdict == "go" else ""
+    what_for = "" if land.verdict == "stay out" else f' <span class="cw-for">· {_READ_FOR}</span>'
     return (
         f'<section class="cw-land cw-first cw-{mark.colour}"><h3><span aria-hidden="true">{mark.shape}</span> '
-        f'{words(mark.word.capitalize())} <span class="cw-for">{_READ_FOR}</span></h3>'
+        f"{words(mark.word.capitalize())}{what_for}</h3>"
         f"<p>{words(first)}</p>{more}</section>"
     )
 

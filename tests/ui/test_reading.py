@@ -166,9 +166,11 @@ def test_go_says_what_it_is_for_and_what_it_is_not_for(make_report):
     report = make_report()
     go = replace(report.land, verdict="go", reasons=("Leave to auger is on record.",))
     text = read(spot_page(replace(report, land=go))).text
-    assert "● Go for an auger hole" in text
+    assert "● Go · for an auger hole" in text
     assert "Digging and taking clay away need leave of their own" in text
     assert "Digging and taking" not in read(spot_page(report)).text
+    shut = replace(report.land, verdict="stay out")
+    assert "for an auger hole" not in read(spot_page(replace(report, land=shut))).text
 
 
 def test_no_caution_is_said_twice(make_report):

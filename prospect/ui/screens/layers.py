@@ -64,14 +64,21 @@ def _read(
                 kind, path, wording, today=date.today().isoformat(), replace_layer=replace_layer
             )
         except InputRefused as error:
-            st.html(f'<p role="alert">{words(error)}</p>')
+            st.html(_not_taken(error))
             if error.log is not None and len(error.log.issues) > 1:  # one alone has just been said
                 st.html(reading_report(error.log))
         except ProspectError as error:
-            st.html(f'<p role="alert">{words(error)}</p>')
+            st.html(_not_taken(error))
         else:
             notes = "".join(f"<li>{words(note)}</li>" for note in intake.notes)
             st.html(reading_report(intake.log) + (f"<ul>{notes}</ul>" if notes else ""))
+
+
+def _not_taken(error: ProspectError) -> str:
+    return (
+        '<section class="cw-land cw-iron" role="alert"><h3><span aria-hidden="true">■</span> Not put on the shelf</h3>'
+        f"<p>{words(error)}</p></section>"
+    )
 
 
 def _laid_down(folder: Path, files: list[UploadedFile]) -> Path:
