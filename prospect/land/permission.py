@@ -87,6 +87,7 @@ _OWNER_LIKE = re.compile(
     r"(?:owners?|agency|office|trustees?|executors?|executrix|guardian|heirs?)"
 )
 """What a person may speak as and give leave; nothing said counts as owner, anything else is not enough alone."""
+_ONE_OF_SEVERAL = re.compile(r"\b(?:co|joint|part|one of the)\b")
 _FOR_ALL = re.compile(r"(?:for )?(?:all|all the|every) owners?")
 
 
@@ -176,7 +177,8 @@ def standing(
 
     One refusal, withdrawal or wish not to be asked keeps people off, whoever else agreed. A grant needs a scope,
     must be in date, and must come from somebody who speaks as an owner; as many such persons must have agreed as
-    the map names owners, unless one of them speaks for all. A narrower grant of anybody narrows what may be done.
+    the map names owners, and two at least where one of them speaks as one of several, unless one of them speaks for
+    all. A narrower grant of anybody narrows what may be done.
     A question to somebody who is named and has not answered stays open; one to nobody named is answered by any
     answer of anybody.
     """
@@ -276,7 +278,8 @@ def _decide(
         return Standing(
             "not the owner", f"Leave for {name} was given, but not by its owner: ask the owner too."
         )
-    needed, given = max(named_owners(owners), 1), _grantors(from_owners)
+    least = 2 if any(_shares(entry) for entry in from_owners) else 1
+    needed, given = max(named_owners(owners), least), _grantors(from_owners)
     if given < needed and not any(_speaks_for_all(entry) for entry in from_owners):
         return Standing(
             "not all owners",
@@ -389,6 +392,10 @@ def _may_grant(entry: Permission) -> bool:
 
 def _speaks_for_all(entry: Permission) -> bool:
     return _FOR_ALL.fullmatch(_role(entry)) is not None
+
+
+def _shares(entry: Permission) -> bool:
+    return _ONE_OF_SEVERAL.search(_role(entry)) is not None
 
 
 def _role(entry: Permission) -> str:

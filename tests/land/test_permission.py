@@ -124,17 +124,16 @@ def test_only_the_owner_can_give_leave():
         "holder of the mineral right",
     ):
         assert word(entry(speaks_as=role)) == "not the owner"
-    for role in (
-        "Owner",
-        "co-owner",
-        "joint owner",
-        "landowner",
-        "agency",
-        "executor",
-        "one of the owners",
-        "",
-    ):
+    for role in ("Owner", "landowner", "agency", "executor", ""):
         assert word(entry(speaks_as=role)) == "granted"
+
+
+@pytest.mark.parametrize("role", ["co-owner", "joint owner", "part owner", "one of the owners"])
+def test_who_speaks_as_one_of_several_owners_is_not_alone(role):
+    one, other = entry(person="Ann", speaks_as=role), entry(person="Bo", speaks_as="owner")
+    assert word(one) == word(one, owners=("Ann",)) == "not all owners"
+    assert word(one, other) == "granted"
+    assert word(one, entry(person="Cai", speaks_as="all owners")) == "granted"
 
 
 def test_shared_ground_needs_every_owner():
