@@ -6,6 +6,7 @@ from prospect.land.constraints import ConstraintHit, constraints_at, read_constr
 from prospect.land.on_site import LOOKED_AND_CLEAR, NOBODY_LOOKED, Seen, ends_on, why_not_clear
 from prospect.land.parcels import (
     ParcelReading,
+    nameless_touching,
     owners_of,
     parcel_names,
     parcels_at,
@@ -61,6 +62,7 @@ __all__ = [
     "line_setback",
     "load_rule",
     "load_rules",
+    "nameless_touching",
     "owners_of",
     "parcel_names",
     "parcels_at",

@@ -227,6 +227,12 @@ def parcels_touching(parcels: gpd.GeoDataFrame, shape: BaseGeometry) -> tuple[st
     return tuple(sorted({str(name) for name in named if name}))
 
 
+def nameless_touching(parcels: gpd.GeoDataFrame, shape: BaseGeometry) -> bool:
+    """Whether a parcel without identifier shares ground with a shape (same CRS)."""
+    near = parcels.sindex.query(shape, predicate="intersects")
+    return bool((trimmed(parcels.iloc[near], "parcel_id") == "").any())
+
+
 def parcel_names(parcels: gpd.GeoDataFrame) -> tuple[str, ...]:
     """Return every identifier on a parcel map, each once, sorted."""
     return tuple(sorted(set(trimmed(parcels, "parcel_id")) - {""}))

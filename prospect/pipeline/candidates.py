@@ -13,7 +13,7 @@ import pandas as pd
 from prospect.errors import WrongUsage
 from prospect.favourability import explain
 from prospect.grid import Grid, Raster, outline_classes
-from prospect.land import owners_of, parcels_touching, permission_word
+from prospect.land import nameless_touching, owners_of, parcels_touching, permission_word
 from prospect.pipeline.factors import Landscape, build_landscape
 from prospect.pipeline.score import Scored
 from prospect.records import Permission, Site
@@ -51,7 +51,9 @@ class _Leave:
             return (), "not known whose"
         touching = parcels_touching(self.parcels, shape)
         owners = owners_of(self.parcels, touching)
-        return touching, permission_word(self.permissions, touching, "auger", self.day, owners)
+        # Whoever owns a parcel without identifier has a say too, and nothing on record can be about it.
+        asked = (*touching, "") if nameless_touching(self.parcels, shape) else touching
+        return touching, permission_word(self.permissions, asked, "auger", self.day, owners)
 
 
 def find_sites(

@@ -11,7 +11,14 @@ from hypothesis import strategies as st
 from scipy.spatial import Voronoi
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from prospect.land import chance_inside, parcels_at, parcels_touching, read_parcels, read_parcels_at
+from prospect.land import (
+    chance_inside,
+    nameless_touching,
+    parcels_at,
+    parcels_touching,
+    read_parcels,
+    read_parcels_at,
+)
 
 CRS = "EPSG:32709"
 
@@ -130,6 +137,11 @@ def test_what_lies_beyond_the_reach_is_negligible():
         reading = read_parcels_at(lots, -away + 20, 0, 0.0, 10.0)
         exact = sum(chance_inside(shape, -away + 20, 0, 10.0) for shape in lots.geometry)
         assert 1 - reading.chance_unmapped == pytest.approx(exact, abs=2.3e-11)
+
+
+def test_a_parcel_without_identifier_is_noticed_under_a_site(parcels):
+    assert nameless_touching(parcels, box(290, 10, 310, 20))
+    assert not nameless_touching(parcels, box(90, 10, 110, 20))
 
 
 def test_parcels_touching_a_site(parcels):
