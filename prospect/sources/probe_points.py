@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
-from pyproj import CRS, Transformer
-from pyproj.exceptions import CRSError
 
 from prospect.errors import NothingToWorkWith, WrongUsage
-from prospect.guard.inspection import inspect_file
+from prospect.guard.inspection import file_name
+from prospect.issues import IssueLog
+from prospect.sources.coordinates import is_used_at, to_lonlat
+from prospect.sources.csv_rows import CsvRows, read_csv_rows
+from prospect.sources.numbers import read_number
+from prospect.sources.placing import crs_text, read_crs
 
 
 def read_points_to_probe(path: Path, crs: str) -> pd.DataFrame:
@@ -21,39 +23,47 @@ def read_points_to_probe(path: Path, crs: str) -> pd.DataFrame:
     NothingToWorkWith, WrongUsage
         When the columns are not there or a number cannot be read; the row is named.
     InputRefused
-        When it is no table, or too large.
+        When it is no table, too large, or there is no such CRS.
     """
     if not path.exists():
         raise NothingToWorkWith(f"There is no file {path}.")
-    inspect_file(path, "points", ("table",))
-    try:
-        table = pd.read_csv(path, dtype=str, keep_default_na=False, encoding="utf-8-sig")
-    except (UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
-        raise WrongUsage(f"{path.name} is not a readable CSV file: {error}") from error
-    table.columns = [str(name).strip().lower() for name in table.columns]
-    pair = ("lon", "lat") if {"lon", "lat"} <= set(table.columns) else ("x", "y")
-    if not {"id", *pair} <= set(table.columns):
-        raise WrongUsage(
-            f"{path.name} needs the columns id and lon,lat (or x,y); it has {', '.join(table.columns)}."
-        )
-    if pair == ("x", "y") and not crs:
+    log = IssueLog(file_name(path), "points")
+    table = read_csv_rows(path, "points", log)
+    names = {name.strip().lower(): name for name in reversed(table.columns)}
+    axes = ("lon", "lat") if {"lon", "lat"} <= names.keys() else ("x", "y")
+    if not {"id", *axes} <= names.keys():
+        found = ", ".join(name.lower() for name in table.columns)
+        raise WrongUsage(f"{path.name} needs the columns id and lon,lat (or x,y); it has {found}.")
+    if axes == ("x", "y") and not crs:
         raise WrongUsage(f"{path.name} has x and y: say in which CRS with --crs EPSG:n.")
-    numbers = {name: pd.to_numeric(table[name], errors="coerce") for name in pair}
-    for line, bad in enumerate(numbers[pair[0]].isna() | numbers[pair[1]].isna(), start=2):
-        if bad:
-            row = table.iloc[line - 2]
-            raise WrongUsage(
-                f"{path.name}, line {line}: '{row[pair[0]]}', '{row[pair[1]]}' are not two numbers."
-            )
-    points = pd.DataFrame({"id": table["id"], "lon": numbers[pair[0]], "lat": numbers[pair[1]]})
-    if pair == ("x", "y"):
-        points["lon"], points["lat"] = _to_lonlat(points["lon"], points["lat"], crs)
-    return points
+    system = crs_text(read_crs(crs, log)) if axes == ("x", "y") else ""
+    pair = (names[axes[0]], names[axes[1]])
+    places = _places(table, pair, system, path.name)
+    identifiers = [cells[names["id"]] for _, cells in table.rows]
+    return pd.DataFrame(
+        {"id": identifiers, "lon": [lon for lon, _ in places], "lat": [lat for _, lat in places]}
+    )
 
 
-def _to_lonlat(x: pd.Series, y: pd.Series, crs: str) -> tuple[np.ndarray, np.ndarray]:
-    try:
-        system = CRS.from_user_input(crs)
-    except CRSError as error:
-        raise WrongUsage(f"'{crs}' is not a CRS; write EPSG:n.") from error
-    return Transformer.from_crs(system, "EPSG:4326", always_xy=True).transform(x.to_numpy(), y.to_numpy())
+def _places(table: CsvRows, pair: tuple[str, str], system: str, name: str) -> list[tuple[float, float]]:
+    """Return longitude and latitude of every row."""
+    texts = [cells[axis] for _, cells in table.rows for axis in pair]
+    decimal_comma = any("," in text for text in texts) and not any("." in text for text in texts)
+    places = []
+    for line, cells in table.rows:
+        shown = f"'{cells[pair[0]]}', '{cells[pair[1]]}'"
+        if line in table.shifted:
+            raise WrongUsage(f"{name}, line {line}: more cells than headings; which is which cannot be told.")
+        x, y = (read_number(cells[axis], decimal_comma=decimal_comma) for axis in pair)
+        if x is None or y is None:
+            raise WrongUsage(f"{name}, line {line}: {shown} are not two numbers.")
+        place = (x, y)
+        if system:
+            moved = to_lonlat(system, x, y)
+            if moved is None or not is_used_at(system, *moved):
+                raise WrongUsage(f"{name}, line {line}: {shown} is no place where {system[:20]} is used.")
+            place = moved
+        if abs(place[0]) > 180 or abs(place[1]) > 90:
+            raise WrongUsage(f"{name}, line {line}: {shown} are no longitude and latitude.")
+        places.append(place)
+    return places
