@@ -109,7 +109,7 @@ def fit_for(visitor: Visitor, report: GroundReport, people: Iterable[str] = ()) 
     if visitor.sees_owners:
         return report
     land = report.land
-    names = {*people, *(hit.owner for hit in land.parcels)}
+    names = names_at(report, people)
     kept = replace(
         land,
         parcels=tuple(replace(hit, owner="") for hit in land.parcels),
@@ -117,6 +117,11 @@ def fit_for(visitor: Visitor, report: GroundReport, people: Iterable[str] = ()) 
         cautions=tuple(unnamed(caution, names) for caution in land.cautions),
     )
     return replace(report, land=kept, cautions=tuple(unnamed(caution, names) for caution in report.cautions))
+
+
+def names_at(report: GroundReport, people: Iterable[str]) -> frozenset[str]:
+    """Return who may be named at a spot: people on record, and the owners of the parcels there."""
+    return frozenset({*people, *(hit.owner for hit in report.land.parcels)})
 
 
 def unnamed(sentence: str, names: Iterable[str]) -> str:

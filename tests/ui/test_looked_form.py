@@ -15,6 +15,7 @@ from prospect.store import Ground
 from prospect.ui.on_site import OnSpot, on_spot, read_looked, topics, without_the_list
 from prospect.ui.screens import ground as ground_screen
 from prospect.ui.show_map import Click
+from prospect.ui.visitor import Visitor
 
 MAIN = str(Path(ground_screen.__file__).parents[1] / "main.py")
 TODAY = date.today().isoformat()
@@ -101,6 +102,19 @@ def test_nothing_is_offered_to_be_saved_when_nothing_can_be(ground, pointed, mon
     app = AppTest.from_file(MAIN, default_timeout=120).run()
     assert not {"A sample from here", "I looked", "Write down an answer"} & labels(app)
     assert "nothing can be saved now: another program has it open" in shown(app)
+
+
+def test_another_device_reads_what_was_seen_without_the_names(app, ground, monkeypatch):
+    spot = app.session_state["claywalk"].spot
+    seen = "Mirel Ashdown showed me the drains"
+    ground.note_looked(
+        Looked("field_drains", *spot, clear=True, seen=seen, seen_on=TODAY, person="Mirel Ashdown")
+    )
+    assert seen in shown(app.run())
+    monkeypatch.setattr(ground_screen, "who_is_looking", lambda: Visitor(here=False, sees_owners=False))
+    told = shown(app.run())
+    assert "the owner showed me the drains" in told
+    assert "Ashdown" not in told
 
 
 def looked(**changes):

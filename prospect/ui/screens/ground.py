@@ -31,7 +31,7 @@ from prospect.ui.screens.permissions import ANSWER
 from prospect.ui.screens.samples import NOTE
 from prospect.ui.show_map import show_map
 from prospect.ui.state import GROUND_COLOURS, AppState, app_state
-from prospect.ui.visitor import Visitor, fit_for, who_is_looking
+from prospect.ui.visitor import Visitor, fit_for, names_at, unnamed, who_is_looking
 from prospect.ui.workspace import Workspace
 
 PURPOSE_WORDS: dict[str, str] = {
@@ -206,6 +206,9 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
         with writing:
             _write(state, space, report, found, visitor)
     shown = replace(shown, land=without_the_list(shown.land, found))
+    if not visitor.sees_owners:  # people write names into what they saw
+        names = names_at(report, space.people())
+        found = tuple(replace(one, told=unnamed(one.told, names)) for one in found)
     st.html(spot_page(shown, state.site, state.deposit, ground.settings.units, on_spot_list(found)))
     # Drawn anew for every spot, so that it runs again.
     place = f"{spot[0]:.6f} {spot[1]:.6f} {state.moves}"
