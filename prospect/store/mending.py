@@ -15,7 +15,7 @@ from prospect.store.holding import has_ended, holder_of
 from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
 from prospect.store.records_file import RecordsDamaged, flush, note_outside_changes, open_records
-from prospect.store.rescue import rescue
+from prospect.store.rescue import not_in, rescue
 from prospect.store.schema import EXTENT_OF_LOOKED, EXTENT_OF_SAMPLES, SCHEMA_VERSION
 
 _EXTENTS = (("samples", EXTENT_OF_SAMPLES), ("looked", EXTENT_OF_LOOKED))
@@ -97,6 +97,8 @@ def _brought_back(records: Path, reason: str) -> Iterator[str]:
         kept = restore(records, backup.path)
         beside = f"; what was there is kept as {kept.name}" if kept else ""
         yield f"{reason} The backup of {backup.at:%Y-%m-%d %H:%M} UTC was brought back{beside}."
+        if kept is not None:
+            yield from _later_than_the_backup(records, kept)
         return
     if not records.exists():
         raise GroundError(f"{reason} There is no backup.")
@@ -107,6 +109,22 @@ def _brought_back(records: Path, reason: str) -> Iterator[str]:
         f"{reason} There was no backup: {told.rows.get('samples', 0)} samples and what else could be read was put into "
         f"new records{lost}. The damaged file is kept as {damaged}."
     )
+
+
+def _later_than_the_backup(records: Path, kept: Path) -> Iterator[str]:
+    """Put what the damaged file still tells beyond the backup into records beside it, for the user to choose."""
+    readable = kept.with_name(kept.name.replace("-before-", "-readable-"))
+    with contextlib.suppress(GroundError):
+        rescue(kept, readable)
+        more = not_in(records, readable)
+        if not more:
+            readable.unlink()
+            return
+        told = ", ".join(f"{count} of {table}" for table, count in more.items())
+        yield (
+            f"The damaged file holds what this backup does not ({told}): what can be read of it is in {readable.name}. "
+            f"To go on with that instead: claywalk doctor DIR --back-to {readable}"
+        )
 
 
 def _put_in_place(made: Path, records: Path) -> str:

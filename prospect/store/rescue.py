@@ -11,7 +11,7 @@ from pathlib import Path
 
 from prospect.errors import GroundError
 from prospect.store.outside import found_in
-from prospect.store.records_file import create_records, next_revision, transaction
+from prospect.store.records_file import create_records, next_revision, open_records, transaction
 from prospect.store.schema import EXTENT_OF_LOOKED, EXTENT_OF_SAMPLES, KEPT_TABLES, name_ground
 
 _TABLES = (*KEPT_TABLES, "drafts")
@@ -73,6 +73,22 @@ def rescue(damaged: Path, target: Path) -> Rescued:
 
     create_records(target, begin)
     return Rescued(target, rows, lost)
+
+
+def not_in(other: Path, records: Path) -> dict[str, int]:
+    """Return how many samples and entries of the ledgers in one records file are not, word for word, in another."""
+    missing = {}
+    for table in ("samples", *_LEDGERS):
+        here, there = (_contents(path, table) for path in (records, other))
+        missing[table] = len(here - there)
+    return {table: count for table, count in missing.items() if count}
+
+
+def _contents(records: Path, table: str) -> set[tuple[object, ...]]:
+    with open_records(records) as connection:
+        columns = [name for _, name, *_ in connection.execute(f"PRAGMA table_info({table})")]
+        kept = [name for name in columns if name not in ("fid", "revision", "taken_back")]
+        return set(connection.execute(f"SELECT {', '.join(kept)} FROM {table}"))  # noqa: S608 - our own names
 
 
 def _read_all(damaged: Path) -> Iterator[tuple[str, tuple[list[Row], int]]]:

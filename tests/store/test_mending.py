@@ -127,6 +127,21 @@ def test_a_layer_that_another_program_puts_into_the_records_costs_nothing_that_w
     assert list(gpd.read_file(again.records_path, layer="mine")["what"]) == ["gate"]
 
 
+def test_what_was_saved_after_the_backup_can_be_had_from_the_damaged_file(
+    ground: Ground, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ground.permit(Permission("015", "granted", scope="walk"))
+    garble(ground)
+    assert run(["doctor", str(ground.folder), "--mend"]) == 0
+    assert "holds what this backup does not (1 of permissions)" in capsys.readouterr().out
+    assert len(Ground.open(ground.folder).permissions()) == 1
+    (readable,) = ground.folder.glob("records-readable-*.gpkg")
+    assert run(["doctor", str(ground.folder), "--back-to", str(readable)]) == 0
+    again = Ground.open(ground.folder)
+    assert [entry.parcel_id for entry in again.permissions()] == ["014", "015"]
+    assert all(item.well for item in again.check_up() if item.name in ("records", "audit"))
+
+
 def test_a_trigger_in_the_place_of_ours_is_no_reason_to_trust_the_rest(ground: Ground) -> None:
     execute(ground, "DROP TRIGGER audit_is_not_edited")
     execute(ground, "CREATE TRIGGER audit_is_not_edited BEFORE UPDATE ON audit BEGIN SELECT 1; END")
