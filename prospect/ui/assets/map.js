@@ -126,7 +126,7 @@
     view.stop && view.stop.abort();
     if (map.getZoom() < view.from_zoom) {
       view.layer.clearLayers();
-      say(view.title + ": come closer to see them", view.url);
+      say(view.title, view.url, true);
       return;
     }
     view.stop = new AbortController();
@@ -144,9 +144,13 @@
   }
 
   const sayings = new Map();
-  function say(words, from) {
-    if (words) { sayings.set(from, words); } else { sayings.delete(from); }
-    kept.say.textContent = Array.from(sayings.values()).join(" · ");
+  function say(words, from, far = false) {
+    if (words) { sayings.set(from, { words, far }); } else { sayings.delete(from); }
+    const told = Array.from(sayings.values());
+    const [near, unseen] = [false, true].map((wanted) => told.filter((one) => one.far === wanted).map((one) => one.words));
+    const named = unseen.map((title) => title.charAt(0).toLowerCase() + title.slice(1));
+    if (named.length) { near.push("Come closer to see: " + named.join(", ")); }
+    kept.say.textContent = near.join(" · ");
     kept.say.style.display = sayings.size ? "block" : "none";
   }
 
