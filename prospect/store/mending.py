@@ -114,7 +114,8 @@ def _brought_back(records: Path, reason: str) -> Iterator[str]:
 def _later_than_the_backup(records: Path, kept: Path) -> Iterator[str]:
     """Put what the damaged file still tells beyond the backup into records beside it, for the user to choose."""
     readable = kept.with_name(kept.name.replace("-before-", "-readable-"))
-    with contextlib.suppress(GroundError):
+    # The backup is in its place whatever comes of this, and the damaged file stays.
+    with contextlib.suppress(GroundError, sqlite3.Error, OSError):
         rescue(kept, readable)
         more = not_in(records, readable)
         if not more:
