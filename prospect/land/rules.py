@@ -120,7 +120,7 @@ def ground_rules(folder: Path) -> tuple[KeepOutRule, ...]:
     -----
     A file with the key of a shipped rule changes what it names and leaves the rest; any other key adds a rule.
     Every file says where its numbers come from (`reference`). A shipped rule can be softened to `ask first` but
-    not silenced, and keeps its layer.
+    not silenced, and keeps its layer; one that holds for all that no other speaks for gets no words.
 
     Raises
     ------
@@ -161,6 +161,9 @@ def _own_rule(path: Path, shipped: dict[str, KeepOutRule]) -> KeepOutRule:
         faults.append(_fault(path.name, "layer", rule.layer, f"{before.layer}, as shipped"))
     if before.never_shared and not rule.never_shared:
         faults.append(_fault(path.name, "never_shared", "false", "true, as shipped"))
+    if rule.kinds and not before.kinds and before.layer != "unmapped":
+        expected = "no words: as shipped it holds for everything that no other rule speaks for"
+        faults.append(_fault(path.name, "kinds", ", ".join(rule.kinds), expected))
     if not set(before.scopes) <= set(rule.scopes):
         expected = f"at least {', '.join(before.scopes)}, as shipped"
         faults.append(_fault(path.name, "scopes", ", ".join(rule.scopes), expected))

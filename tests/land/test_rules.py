@@ -74,6 +74,13 @@ def test_faults_of_a_grounds_own_rules_name_file_and_key(tmp_path, text, place):
     assert ("mine.toml", place) in {(issue.file, issue.place) for issue in caught.value.issues}
 
 
+@pytest.mark.parametrize("key", ["own_keep_out", "streambank", "wetland", "roadside"])
+def test_a_rule_for_all_that_no_other_speaks_for_gets_no_words(tmp_path, key):
+    (tmp_path / "mine.toml").write_text(f'key = "{key}"\nkinds = ["zzz"]\nreference = "x"\n', "utf-8")
+    with pytest.raises(DefinitionError, match=r"mine\.toml, kinds: found 'zzz', expected no words"):
+        ground_rules(tmp_path)
+
+
 def test_all_files_tell_their_faults_at_once(tmp_path):
     for name in ("a", "b"):
         (tmp_path / f"{name}.toml").write_text('key = "well"\ndistance_m = -1\nreference = "x"\n', "utf-8")
