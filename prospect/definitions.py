@@ -21,6 +21,7 @@ _LINE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
 _DOTTED = re.compile(r"(?:\.[ \t]*[\w\"'-]+[ \t]*){48,}")
 MOST_TABLES = 5_000
+MOST_BYTES = 2_000_000
 _LONGEST_PATH = 160
 
 OWN_JUDGEMENT = "own judgement"
@@ -47,6 +48,7 @@ def read_toml(path: Path) -> dict[str, object]:
     """
     place, text = "", ""
     try:
+        _refuse_no_file(path)
         text = path.read_bytes().decode("utf-8-sig")
         place, found = _beyond_bounds(text)
         if not found:
@@ -98,6 +100,14 @@ def as_definition(content: object, kind: type[Definition], file: str) -> Definit
             for fault in error.errors(include_url=False, include_context=False)
         )
         raise DefinitionError("\n".join(issue.sentence() for issue in issues), issues) from None
+
+
+def _refuse_no_file(path: Path) -> None:
+    """Raise for what would never end, such as a pipe, and for what is far too large."""
+    if path.exists() and not path.is_file():
+        raise OSError(0, "no plain file")
+    if path.exists() and path.stat().st_size > MOST_BYTES:
+        raise OSError(0, f"more than {MOST_BYTES / 1e6:.0f} MB")
 
 
 def _beyond_bounds(text: str) -> tuple[str, str]:

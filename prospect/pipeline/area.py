@@ -10,6 +10,7 @@ from pyproj.exceptions import CRSError
 from prospect.errors import NothingToWorkWith, WrongUsage
 from prospect.grid import Grid, is_metric, read_geotiff_grid, utm_for
 from prospect.records import GroundSettings
+from prospect.sources.coordinates import is_used_at
 from prospect.store import Ground
 from prospect.text import plain
 from prospect.types import Bounds
@@ -91,6 +92,7 @@ def area_from_lonlat(lonlat: Bounds, crs: str = "") -> tuple[str, Bounds]:
     box = Transformer.from_crs("EPSG:4326", target, always_xy=True).transform_bounds(*lonlat)
     if not all(math.isfinite(edge) for edge in box) or box[0] > box[2] or box[1] > box[3]:
         raise WrongUsage(f"{plain(target, 60)} has no place for that area; give another CRS, or none.")
+    _refuse_far(target, (lonlat.west + lonlat.east) / 2, (lonlat.south + lonlat.north) / 2)
     return target, Bounds(*box)
 
 
@@ -104,4 +106,11 @@ def area_around(lon: float, lat: float, radius_km: float, crs: str = "") -> tupl
     easting, northing = Transformer.from_crs("EPSG:4326", target, always_xy=True).transform(lon, lat)
     if not (math.isfinite(easting) and math.isfinite(northing)):
         raise WrongUsage(f"{plain(target, 60)} has no place for that spot; give another CRS, or none.")
+    _refuse_far(target, lon, lat)
     return target, Bounds(easting, northing, easting, northing).padded(radius_km * 1000)
+
+
+def _refuse_far(crs: str, lon: float, lat: float) -> None:
+    """Refuse a CRS far from where it is used: lengths and areas are wrong there."""
+    if not is_used_at(crs, lon, lat):
+        raise WrongUsage(f"{plain(crs, 60)} is not used there; give another CRS, or none.")

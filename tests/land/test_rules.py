@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
+
 import pytest
 
 from prospect.errors import DefinitionError
@@ -100,3 +103,14 @@ def test_a_file_that_is_no_toml_is_named(tmp_path):
     (tmp_path / "odd.toml").write_text("key =", "utf-8")
     with pytest.raises(DefinitionError, match=r"odd\.toml"):
         ground_rules(tmp_path)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+def test_a_pipe_and_a_file_too_large_among_the_rules_are_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "odd.toml")
+    with pytest.raises(DefinitionError, match="no plain file"):
+        load_rules(tmp_path)
+    (tmp_path / "odd.toml").unlink()
+    (tmp_path / "odd.toml").write_text(f'a = "{"x" * 2_000_000}"', "utf-8")
+    with pytest.raises(DefinitionError, match="more than 2 MB"):
+        load_rules(tmp_path)

@@ -113,3 +113,10 @@ def test_a_tile_from_far_away_is_not_joined(ground: Ground, small_files: Files, 
     with pytest.raises(InputRefused, match="does not touch"):
         add_layer(ground, "elevation", far, Wording(), today=TODAY)
     assert ground_grid(ground).shape == (150, 120)
+
+
+def test_a_system_used_elsewhere_is_refused() -> None:
+    # EPSG:32760 is the zone of 174° to 180° E south of the equator.
+    with pytest.raises(WrongUsage, match="not used there"):
+        area_from_lonlat(Bounds(-9.1, -47.1, -9.0, -47.0), "EPSG:32760")
+    assert area_from_lonlat(Bounds(-9.1, -47.1, -9.0, -47.0), "EPSG:32729")[0] == "EPSG:32729"
