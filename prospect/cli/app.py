@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import signal
 import socket
 import subprocess
@@ -101,7 +102,7 @@ def open_app(folder: Path | None, port: int | None, phone: Phone | None = None) 
     with _stopped_alike(), subprocess.Popen(command, stdin=subprocess.PIPE) as server:
         try:
             _hand_over(server, phone)
-            if _answers(chosen, server):
+            if _answers(chosen, server) and _has_a_screen():
                 click.launch(address)
             return server.wait()
         except KeyboardInterrupt:
@@ -195,6 +196,12 @@ def _answers(port: int, server: subprocess.Popen[bytes]) -> bool:
             return True
         time.sleep(START_PAUSE_S)
     return False
+
+
+def _has_a_screen() -> bool:
+    """Whether a browser can show itself: without a desktop, opening one ends in a list of programs not found."""
+    named = ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER")
+    return sys.platform in ("win32", "darwin") or any(os.environ.get(name) for name in named)
 
 
 def _free_port(wanted: int | None, addresses: tuple[str, ...]) -> int:

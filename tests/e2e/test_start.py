@@ -44,7 +44,8 @@ def _started(folder: Path, tmp_path: Path, port: int) -> Iterator[subprocess.Pop
     opener.parent.mkdir(exist_ok=True)
     opener.write_text(f"#!/bin/sh\nprintf %s \"$1\" > '{asked_for}'\n")
     opener.chmod(0o755)
-    environment = {**os.environ, "PATH": f"{opener.parent}{os.pathsep}{os.environ['PATH']}"}
+    path = f"{opener.parent}{os.pathsep}{os.environ['PATH']}"
+    environment = {**os.environ, "PATH": path, "DISPLAY": ":0"}
     command = [sys.executable, "-c", START, "app", str(folder), "--port", str(port)]
     with subprocess.Popen(
         command, env=environment, stderr=subprocess.PIPE, text=True, start_new_session=True
