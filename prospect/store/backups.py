@@ -77,8 +77,8 @@ def write_copy(records: Path, target: Path) -> None:
         raise GroundError(f"{target} is there already; it is never written over.")
     part = target.with_name(f".{target.name}.{os.getpid()}-{threading.get_ident()}.part")
     try:
-        make_folder(target.parent)
         with open_records(records) as source:
+            make_folder(target.parent)
             source.execute("BEGIN")
             counts = _row_counts(source)
             _copy(source, part)

@@ -209,3 +209,12 @@ def test_a_sound_database_of_another_kind_is_not_brought_back(ground: Ground, tm
     with pytest.raises(GroundError, match=r"other\.gpkg cannot be brought back, nothing was changed"):
         Ground.restore(ground.folder, path)
     assert Ground.open(ground.folder).audit()[-1].action == "new"
+
+
+def test_a_ground_that_was_moved_away_leaves_no_folder_at_its_old_place(tmp_path: Path) -> None:
+    ground = Ground.create(tmp_path / "here", GroundSettings())
+    (tmp_path / "here").rename(tmp_path / "there")
+    with pytest.raises(GroundError, match="The file is gone"):
+        ground.change_settings(purpose="brick")
+    assert not (tmp_path / "here").exists()
+    assert len(Ground.open(tmp_path / "there").audit()) == 1
