@@ -382,7 +382,8 @@ def looks_public(owner: str) -> bool:
 def _full_names(text: str) -> list[str]:
     """Take a list of full names apart; what stands before a comma alone is a family name."""
     names = [name.strip() for name in text.split(",")]
-    return names if all(len(name.split()) > 1 for name in names) else [text]
+    full = all(len(name.split()) > 1 for name in names) and not looks_public(text)
+    return names if full else [text]
 
 
 def _may_grant(entry: Permission) -> bool:

@@ -180,6 +180,7 @@ def test_the_narrowest_grant_decides():
         ("Ilsa Quern, Jo Quern", 2),
         ("Quern, Ilsa", 1),
         ("Quern, Ilsa Maria", 1),
+        ("City of Tesk, Office of Parks", 1),
     ],
 )
 def test_counting_owners(owner, count):
