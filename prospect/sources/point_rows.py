@@ -33,6 +33,7 @@ from prospect.types import Bounds
 
 Cells = dict[str, str]
 _GROUPED = re.compile(r"[+-]?\d{1,3}(,\d{3})+")
+_PAIRS = (("lon", "lat"), ("x", "y"))
 POSITION_FIELDS = ("lon", "lat", "x", "y", "position")
 
 
@@ -249,7 +250,8 @@ def _place_all(result: PointRows, crs: str, bounds: Bounds | None) -> None:
             continue
         result.spots[item] = spot
         if spot.mended:
-            shown = f"{result.text(cells, 'lon')}, {result.text(cells, 'lat')}"
+            pairs = [(result.text(cells, one), result.text(cells, two)) for one, two in _PAIRS]
+            shown = ", ".join(next((pair for pair in pairs if any(pair)), ()))
             result.tally.repair(item, "position", shown, "a place on your ground", spot.mended)
 
 

@@ -358,6 +358,7 @@ class TestCommas:
         ground = Bounds(-83.1, 35.4, -82.9, 35.6)
         samples, log, _ = read_points(path, crs="EPSG:32617", bounds=ground)
         assert log.repaired == 1
+        assert log.issues[0].value == "3930332, 318601"
         assert ground.contains(samples[0].lon, samples[0].lat)
 
 
