@@ -163,7 +163,13 @@ def to_keep(backups: Iterable[Backup], now: datetime) -> frozenset[Backup]:
 
 def newest_good(records: Path) -> Backup | None:
     """Return the newest backup that is sound, or None."""
-    return next((backup for backup in backups_of(records) if is_sound(backup.path)), None)
+    return next((backup for backup in to_try(records) if is_sound(backup.path)), None)
+
+
+def to_try(records: Path) -> tuple[Backup, ...]:
+    """Return the backups newest first, and last those of a day still to come: a clock ran ahead when they were made."""
+    now = _now()
+    return tuple(sorted(backups_of(records), key=lambda backup: backup.at > now))
 
 
 def unfinished_backups(records: Path) -> tuple[Path, ...]:

@@ -8,7 +8,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from prospect.errors import GroundError
-from prospect.store.backups import Backup, back_up, backups_of, is_damaged, is_sound, restore, set_aside
+from prospect.store.backups import (
+    Backup,
+    back_up,
+    backups_of,
+    is_damaged,
+    is_sound,
+    restore,
+    set_aside,
+    to_try,
+)
 from prospect.store.checkup import is_behind, leftovers
 from prospect.store.freeing import write_freed
 from prospect.store.holding import has_ended, holder_of
@@ -138,7 +147,7 @@ def _put_in_place(made: Path, records: Path) -> str:
 
 
 def _newest_whole(records: Path, reason: str) -> Backup | None:
-    for backup in backups_of(records):
+    for backup in to_try(records):
         if is_sound(backup.path):
             return backup
         if not is_damaged(backup.path):

@@ -218,3 +218,15 @@ def test_a_ground_that_was_moved_away_leaves_no_folder_at_its_old_place(tmp_path
         ground.change_settings(purpose="brick")
     assert not (tmp_path / "here").exists()
     assert len(Ground.open(tmp_path / "there").audit()) == 1
+
+
+def test_a_backup_of_a_day_still_to_come_is_the_last_to_be_brought_back(ground: Ground) -> None:
+    old = ground.back_up().path
+    old.rename(old.with_name("records-2199-01-01T000000.000Z-asked.gpkg"))
+    ground.add_samples((sample("saved later"),))
+    newest = ground.back_up().path
+    assert backups.newest_good(ground.records_path).path == newest
+    before = ground.samples()
+    ground.records_path.unlink()
+    Ground.mend(ground.folder)
+    assert Ground.open(ground.folder).samples() == before
