@@ -88,7 +88,11 @@ def _other_sort(shape: object, code: int, item: int, wanted: set[int], expected:
     if part is None:
         tally.refuse(item, "geometry", "a collection of other shapes", expected, "Left out.")
         return None
-    tally.repair(item, "geometry", "a collection of shapes", expected, "The fitting parts were kept.")
+    kept = len(shapely.get_parts(part))
+    lost = len(shapely.get_parts(shapely.get_parts(shape))) - kept
+    word = _TYPE_WORD[_TYPE_DIMENSION[int(shapely.get_type_id(part))]].removeprefix("a ")
+    action = f"Kept its {kept} {word}(s), left out {lost} other part(s): give them as features of their own."
+    tally.repair(item, "geometry", "a collection of shapes", expected, action)
     return part
 
 

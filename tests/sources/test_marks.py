@@ -226,3 +226,11 @@ def test_hamersley_faults(real_data):
     assert (log.read, log.kept) == (35, 35)
     assert set(frame["kind"]) == {"fault"}
     assert frame.crs.to_epsg() == 28350
+
+
+def test_parts_of_a_collection_that_are_left_out_are_counted(write_geojson):
+    well = {"type": "Point", "coordinates": [-83, 35.5]}
+    both = {"type": "GeometryCollection", "geometries": [well, well, LINE]}
+    frame, log, _ = read_keepouts(write_geojson("wells.geojson", [(both, {"kind": "well"})]))
+    assert frame.geometry.geom_type.tolist() == ["LineString"]
+    assert "Kept its 1 line(s), left out 2 other part(s)" in log.issues[0].action
