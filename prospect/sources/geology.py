@@ -159,8 +159,7 @@ def _joined(frame: gpd.GeoDataFrame, table: pd.DataFrame, features: Features) ->
             "No code of the map is in the legend; say which column has it: --map unit=COLUMN",
             warning=True,
         )
-    elif not known.all():
-        absent = sorted(set(frame.loc[~known, "unit"]) - {""})
+    elif absent := sorted(set(frame.loc[~known, "unit"]) - {""}):
         features.tally.note(
             "unit",
             ", ".join(absent[:12]),
