@@ -117,6 +117,13 @@ def test_another_device_reads_what_was_seen_without_the_names(app, ground, monke
     assert "Ashdown" not in told
 
 
+def test_a_spot_off_the_map_is_told_of_in_the_order_in_which_it_was_typed(app, pointed):
+    pointed.pointing = False
+    app.session_state["claywalk"].read_spot(22.93, -47.48)
+    told = shown(app.run())
+    assert "47.48000° S, 22.93000° E is not on this ground, which reaches from 47." in told
+
+
 def looked(**changes):
     given = {
         "keepout": "utility_lines",

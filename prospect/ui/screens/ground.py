@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 import streamlit as st
 
-from prospect.cartography import read_place, rock_key
+from prospect.cartography import place_in_words, read_place, rock_key
 from prospect.errors import NothingToWorkWith, ProspectError, WrongUsage
 from prospect.pipeline import Scored
 from prospect.pipeline.leave import ground_ledger, keep_out_rules
@@ -197,8 +197,8 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
         writing = None if ground.read_only else st.popover("Write something down here")
     try:
         report = space.report(scored, *spot, today=today)
-    except WrongUsage as error:
-        st.html(f'<article class="cw-page"><h2>Off the map</h2><p>{words(error)}</p></article>')
+    except WrongUsage:
+        st.html(_off_the_map(spot, scored))
         return
     shown = fit_for(visitor, report, space.people())
     found = _on_spot(ground, scored, report, today)
@@ -216,6 +216,13 @@ def _page(state: AppState, space: Workspace, scored: Scored, spot: tuple[float, 
         f'<script src="./assets/claywalk/into-sight.js?{quote(place)}"></script>',
         unsafe_allow_javascript=True,
     )
+
+
+def _off_the_map(spot: tuple[float, float], scored: Scored) -> str:
+    west, south, east, north = scored.grid.lonlat_bounds()
+    corners = f"{place_in_words(west, south)} to {place_in_words(east, north)}"
+    told = f"{place_in_words(*spot)} is not on this ground, which reaches from {corners}."
+    return f'<article class="cw-page"><h2>Off the map</h2><p>{words(told)}</p></article>'
 
 
 def _on_spot(ground: Ground, scored: Scored, report: GroundReport, today: str) -> tuple[OnSpot, ...]:
