@@ -22,6 +22,10 @@ LIKELY_ENOUGH = 0.05
 """A rule applies when the true position is at least this likely to be within its reach (own judgement)."""
 _REACH_SIGMAS = circular_radius(1.0, 1.0 - LIKELY_ENOUGH)
 """Farther away than this a reach holds less than `LIKELY_ENOUGH` of the chance, whatever its shape."""
+_OUTLINED = ("keepouts", "wetlands", "water")
+"""Layers in which a line that closes is the outline of something, drawn by hand or by a program for lines."""
+_SINGLE = (int(shapely.GeometryType.LINESTRING), int(shapely.GeometryType.LINEARRING))
+_FEWEST_CORNERS = 4
 _QUARTER_SIDES = 8
 _ROUND = 1.0 / math.cos(math.pi / (4 * _QUARTER_SIDES))
 """Round corners of a reach are drawn outside the circle: at most half a per cent too wide, never too narrow."""
@@ -198,8 +202,10 @@ def _layer_hits(
     eastings, northings = shapely.get_x(points), shapely.get_y(points)
     boxes = shapely.box(eastings - reach, northings - reach, eastings + reach, northings + reach)
     spot, row = frame.sindex.query(boxes)
-    shapes = frame.geometry.to_numpy()
+    drawn = frame.geometry.to_numpy()
     rows = np.unique(row)
+    shapes = drawn.copy()
+    shapes[rows] = _filled(drawn[rows]) if layer in _OUTLINED else drawn[rows]
     shapely.prepare(shapes[rows])
     near = shapely.dwithin(shapes[row], points[spot], reach[spot])
     spot, row = spot[near], row[near]
@@ -209,13 +215,31 @@ def _layer_hits(
     place = np.searchsorted(rows, row)
     pair, rule = _speaking(frame.iloc[rows], names, rules, layer, scope, place)
     spot, place, distance = spot[pair], place[pair], distance[pair]
+    along = np.array([one.runs_along for one in rules])[rule]
+    distance[along] = shapely.distance(drawn[rows[place[along]]], points[spot[along]])
+    # What runs along a line is met as it was drawn; everything else by what the line may enclose.
+    met, place = np.concatenate([shapes[rows], drawn[rows]]), place + along * len(rows)
     kept_clear = np.array([one.distance_m for one in rules])
     total = np.hypot(sigma_m[spot], np.array([one.map_error_m for one in rules])[rule])
     near = (distance <= kept_clear[rule] + _REACH_SIGMAS * total) | (distance == 0.0)
     spot, rule, place = spot[near], rule[near], place[near]
     distance, total = distance[near], total[near]
-    chance = _chances(shapes[rows], place, rule, kept_clear, distance, total, eastings[spot], northings[spot])
-    return spot, rule, distance, chance, names[place]
+    chance = _chances(met, place, rule, kept_clear, distance, total, eastings[spot], northings[spot])
+    return spot, rule, distance, chance, names[place % len(rows)]
+
+
+def _filled(shapes: np.ndarray) -> np.ndarray:
+    """Turn lines that close into the areas that they outline; leave everything else as it is."""
+    filled = shapes.copy()
+    sort = shapely.get_type_id(shapes)
+    may_close = np.isin(sort, _SINGLE) & shapely.is_closed(shapes)
+    for place in np.flatnonzero(may_close | (sort == int(shapely.GeometryType.MULTILINESTRING))):
+        parts = shapely.get_parts(shapely.line_merge(shapes[place]))
+        outlines = parts[shapely.is_closed(parts) & (shapely.get_num_coordinates(parts) >= _FEWEST_CORNERS)]
+        if len(outlines):
+            inside = shapely.make_valid([shapely.Polygon(outline.coords) for outline in outlines])
+            filled[place] = shapely.union_all([shapes[place], *inside])
+    return filled
 
 
 def _reach(rule: KeepOutRule, sigma_m: FloatArray) -> FloatArray:

@@ -154,9 +154,11 @@ def seen_on(record: Looked) -> str:
 def ends_on(record: Looked, rule: KeepOutRule | None) -> str:
     """Return the ISO date until which a clear record holds; empty when it holds until somebody sees otherwise."""
     end, day = _day(record.until), seen_on(record)
-    if end or rule is None or rule.lasts_days is None or not day:
+    if rule is None or rule.lasts_days is None or not day or (end and not rule.needs_ticket):
         return end
-    return (date.fromisoformat(day) + timedelta(days=rule.lasts_days)).isoformat()
+    usual = (date.fromisoformat(day) + timedelta(days=rule.lasts_days)).isoformat()
+    # Marks on the ground fade, whatever end somebody typed: a ticket holds no longer than its rule says.
+    return min(end, usual) if end else usual
 
 
 def _day(text: str) -> str:

@@ -60,6 +60,9 @@ class KeepOutRule:
         Whether such a record counts only with the number of a utility-location ticket.
     never_shared
         Whether where such a thing lies must not be told to anybody else.
+    runs_along
+        Whether the thing runs along a line, so that a line that closes has no inside (a pipe around a village); of
+        anything else a closed line is the outline.
     """
 
     key: str
@@ -76,6 +79,7 @@ class KeepOutRule:
     lasts_days: int | None = None
     needs_ticket: bool = False
     never_shared: bool = False
+    runs_along: bool = False
 
     def speaks_for(self, text: str) -> bool:
         """Whether one of the rule's phrases occurs, as whole words, in a shape's kind or name."""

@@ -8,7 +8,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, MultiLineString, Point, box
 
 from prospect.land import constraints_at, read_constraints, shipped_rules
 
@@ -201,3 +201,27 @@ def test_simulated_positions_agree_with_the_reach(away, sigma):
         assert found.chance[0] == pytest.approx(share, abs=0.015)
     if share < 0.03:
         assert len(found.spot) == 0
+
+
+RING = [(0, 0), (200, 0), (200, 200), (0, 200), (0, 0)]
+
+
+@pytest.mark.parametrize(
+    ("kind", "outline", "words"),
+    [
+        ("cemetery", LineString(RING), "Burial"),
+        ("cemetery", MultiLineString([RING[:3], RING[2:]]), "Burial"),
+        ("park", LineString(RING), "rotected"),
+        ("gas main", LineString(RING), ""),
+        ("railway", LineString(RING), ""),
+        ("cemetery", LineString(RING[:4]), ""),
+    ],
+)
+def test_a_line_that_closes_is_an_outline_unless_the_thing_runs_along_it(kind, outline, words):
+    """Common practice, no source: people draw a graveyard as a line around it, and a pipe around a village."""
+    hits = constraints_at({"keepouts": keepouts((kind, "", outline))}, 100.0, 100.0, 3.0, "dig")
+    assert [words in hit.rule.title for hit in hits] == ([True] if words else [])
+    if words:
+        assert hits[0].distance_m == 0.0
+        assert hits[0].chance > 0.99
+    assert len(constraints_at({"keepouts": keepouts((kind, "", outline))}, 100.0, 1.0, 3.0, "dig")) == 1
