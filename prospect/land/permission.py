@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -87,7 +88,7 @@ _OWNER_LIKE = re.compile(
     r"(?:owners?|agency|office|trustees?|executors?|executrix|guardian|heirs?)"
 )
 """What a person may speak as and give leave; nothing said counts as owner, anything else is not enough alone."""
-_ONE_OF_SEVERAL = re.compile(r"\b(?:co|joint|part|one of the)\b")
+_ONE_OF_SEVERAL = re.compile(r"\b(?:co|joint|part)|\bone of the\b|(?<!sole )\bheir\b")
 _FOR_ALL = re.compile(r"(?:for )?(?:all|all the|every) owners?")
 
 
@@ -212,27 +213,33 @@ def permission_word(
 
 
 def latest_answers(entries: Iterable[Permission]) -> dict[str, Permission]:
-    """Return each person's latest answer by their name, and their question where there is no answer yet."""
+    """Return each person's latest answer, and their question where there is no answer yet.
+
+    Who is not named is one person with everybody else who is not named and speaks as an owner, and somebody else
+    than who is not named and speaks as a tenant.
+    """
     ordered = [entry for _, entry in sorted(enumerate(entries), key=lambda pair: (pair[1].recorded, pair[0]))]
     answers: dict[str, Permission] = {}
     for entry in ordered:
-        if entry.status != "asked" or _person(entry) not in answers:
-            answers[_person(entry)] = entry
-    unnamed = answers.get("")
-    if unnamed is not None and unnamed.status == "asked" and len(answers) > 1:
-        del answers[""]
+        if entry.status != "asked" or _speaker(entry) not in answers:
+            answers[_speaker(entry)] = entry
+    for speaker, answer in list(answers.items()):
+        if answer.status == "asked" and not _person(answer) and len(answers) > 1:
+            del answers[speaker]
     return answers
 
 
 def named_owners(owners: Iterable[str]) -> int:
     """Return how many owners a parcel map names: each text once, couples apart, "et al." as one more at least."""
     persons: set[str] = set()
+    several = False
     for owner in owners:
-        for line in _BETWEEN_LINES.split(owner.casefold().strip()):
+        for line in _BETWEEN_LINES.split(unicodedata.normalize("NFKC", owner).casefold().strip()):
             text = " ".join(line.split())
             pieces = [text] if _COMPANY.search(text) else _BETWEEN_NAMES.split(text)
             persons.update(name for piece in pieces for name in _full_names(piece) if name)
-    return len(persons)
+            several = several or _SEVERAL.search(text) is not None
+    return max(len(persons), 2 if several else 0)
 
 
 def in_date(entry: Permission, on: str) -> tuple[bool, str]:
@@ -279,7 +286,9 @@ def _decide(
             "not the owner", f"Leave for {name} was given, but not by its owner: ask the owner too."
         )
     least = 2 if any(_shares(entry) for entry in from_owners) else 1
-    needed, given = max(named_owners(owners), least), _grantors(from_owners)
+    # Where the map names nobody, everybody who once gave leave as an owner is known to have a say.
+    known = named_owners(owners) or _grantors([entry for entry in grants if _may_grant(entry)])
+    needed, given = max(known, least), _grantors(from_owners)
     if given < needed and not any(_speaks_for_all(entry) for entry in from_owners):
         return Standing(
             "not all owners",
@@ -299,13 +308,17 @@ _REFUSALS: tuple[tuple[str, StandingWord, str], ...] = (
 _STANDS = " Leave given by somebody else does not lift it."
 
 _COMPANY = re.compile(r"\b(?:llc|inc|ltd|gmbh|corp|company|co|trust|estate|sons|bros|church)\b")
-_BETWEEN_NAMES = re.compile(r"\s+(?:and|et|und|och|og)\s+|\s+(?=et(?:al|ux|vir)\b)|\s*[&+]\s*")
-_BETWEEN_LINES = re.compile(r"\s*[;/\n]\s*")
+_BETWEEN_NAMES = re.compile(
+    r"[\s(\[,]+(?:and|or|with|et|ou|und|oder|mit|y|en|och|og)[\s.]+|\s+u\.\s*"
+    r"|[\s(\[,]+(?=et(?:al|ux|vir)\b)|\s*[&+]\s*|\s+[-–—]+\s+"
+)
+_BETWEEN_LINES = re.compile(r"\s*[;/\\|\n]\s*")
+_SEVERAL = re.compile(r"\b(?:heirs|erben|erbengemeinschaft|jtwros|joint tenants|tenants in common)\b")
 _PUBLIC = re.compile(rf"\b(?:{'|'.join(PUBLIC_OWNER_WORDS)})\b")
 
 
 def _granted(grants: Sequence[Permission], name: str, intent: Intent) -> Standing:
-    ends = sorted(entry.valid_until[:10] for entry in grants if entry.valid_until)
+    ends = sorted(end for entry in grants if (end := entry.valid_until.strip()[:10]))
     until = ends[0] if ends else ""
     limits = _limits(grants, intent)
     conditions = sorted(
@@ -352,7 +365,7 @@ def _falls_short(entry: Permission, intent: Intent) -> str:
         (intent.volume_m3, entry.volume_m3, "m³", "in all"),
         (intent.amount_kg, entry.amount_kg, "kg", "to take"),
     ):
-        if wanted is not None and allowed is not None and wanted > allowed:
+        if wanted is not None and allowed is not None and not wanted <= allowed:
             return f"is for {allowed:g} {unit} {thing}, not for {wanted:g} {unit}"
     if intent.sells and not entry.may_sell:
         return "is not for making things to sell"
@@ -404,9 +417,28 @@ def _role(entry: Permission) -> str:
 
 
 def _grantors(grants: Sequence[Permission]) -> int:
-    """How many different persons gave leave; one who is not named could be any of those who are."""
-    named = {_person(entry) for entry in grants} - {""}
-    return max(len(named), 1)
+    """How many different persons gave leave, at least; one who is not named could be any of those who are."""
+    different: list[frozenset[str]] = []
+    for words in sorted({_name_words(entry.person) for entry in grants}, key=lambda one: -sum(map(len, one))):
+        if words and not any(_may_be(words, fuller) for fuller in different):
+            different.append(words)
+    return max(len(different), 1)
+
+
+def _name_words(name: str) -> frozenset[str]:
+    """Return a name's words in no order, without accents: one person is written in many ways."""
+    letters = unicodedata.normalize("NFKD", name.casefold())
+    return frozenset(re.findall(r"\w+", "".join(one for one in letters if not unicodedata.combining(one))))
+
+
+def _may_be(words: frozenset[str], fuller: frozenset[str]) -> bool:
+    """Whether a name may be a fuller one cut short: words left out, or initials."""
+    return all(word in fuller or (len(word) == 1 and any(w[0] == word for w in fuller)) for word in words)
+
+
+def _speaker(entry: Permission) -> str:
+    """Return who speaks: a name, else the part in which they speak; '' for an owner who is not named."""
+    return _person(entry) or ("" if _may_grant(entry) else f"\n{_role(entry)}")
 
 
 def _person(entry: Permission) -> str:

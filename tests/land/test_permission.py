@@ -181,6 +181,17 @@ def test_the_narrowest_grant_decides():
         ("Quern, Ilsa", 1),
         ("Quern, Ilsa Maria", 1),
         ("City of Tesk, Office of Parks", 1),
+        ("Ilsa Quern et.al.", 2),
+        ("Ilsa Quern (et al)", 2),
+        ("Ilsa Quern y Jo Quern", 2),
+        ("Ilsa Quern or Jo Quern", 2),
+        ("Ilsa Quern u. Jo Quern", 2),
+        ("Ilsa Quern | Jo Quern", 2),
+        ("Ilsa Quern - Jo Quern", 2),
+        ("Ilsa Quern ＆ Jo Quern", 2),
+        ("Heirs of Ilsa Quern", 2),
+        ("Ilsa E Quern", 1),
+        ("Ilsa Quern-Marl", 1),
     ],
 )
 def test_counting_owners(owner, count):
@@ -217,3 +228,32 @@ def test_one_word_for_several_parcels():
 def test_an_intent_that_makes_no_sense(wrong):
     with pytest.raises(WrongUsage):
         Intent(**wrong)
+
+
+@pytest.mark.parametrize(
+    "again", ["Quern, Ilsa", "ILSA  QUERN", "Ílsa Quern", "I. Quern", "Ilsa", "Mrs Ilsa Quern"]
+)
+def test_one_person_written_in_two_ways_is_no_second_owner(again):
+    both = ("Ilsa Quern", "Jo Quern")
+    twice = entry(person="Ilsa Quern"), entry(person=again)
+    assert word(*twice, owners=both) == "not all owners"
+    assert word(*twice, entry(person="Jo Quern"), owners=both) == "granted"
+
+
+@pytest.mark.parametrize("status", ["refused", "withdrawn", "do-not-ask"])
+def test_leave_of_an_owner_does_not_lift_what_a_tenant_without_a_name_refused(status):
+    said = word(
+        entry(status, speaks_as="tenant", scope=None), entry(speaks_as="owner", recorded="2026-05-02")
+    )
+    assert said == status.replace("-", " ")
+
+
+def test_where_the_map_names_nobody_leave_of_another_owner_that_ran_out_is_missed():
+    ended = entry(person="Jo Quern", valid_until="2026-02-01")
+    assert word(ended, entry(person="Ilsa Quern")) == "not all owners"
+    assert word(ended, entry(person="Ilsa Quern"), owners=("Ilsa Quern",)) == "granted"
+    assert word(ended, entry(person="Ilsa Quern", speaks_as="all owners")) == "granted"
+
+
+def test_a_limit_that_is_no_number_allows_nothing():
+    assert word(entry(depth_m=float("nan")), intent=Intent("dig", depth_m=0.5)) == "not for this"
