@@ -50,6 +50,10 @@ def demo(folder: Path, no_app: bool, port: int | None, as_json: bool) -> None:
     """Make an invented ground in DIR, import it, score it, print its sites, write its map and open the app."""
     started = time.monotonic()
     ground = Ground.open(folder) if Ground.is_ground(folder) else _made(folder)
+    if ground.settings.name == DEMO_NAME and not (folder / ORIGINALS).is_dir():
+        note("An earlier start of the demo was broken off; it is made anew.")
+        shutil.rmtree(folder)
+        ground = _made(folder)
     if ground.settings.name != DEMO_NAME:
         raise GroundError(f"{folder} is a ground of yours, not the demo; give another folder.")
     scored = score(ground, choose(ground))
@@ -72,6 +76,8 @@ def demo(folder: Path, no_app: bool, port: int | None, as_json: bool) -> None:
 COMMANDS = (demo,)
 
 DEMO_NAME = "Demo ground (invented)"
+ORIGINALS = "originals"
+"""Folder of the files that the demo was made from; written last, so that a whole demo has it."""
 
 
 def _made(folder: Path) -> Ground:
@@ -86,8 +92,7 @@ def _made(folder: Path) -> Ground:
                 for path in files.get(kind, ()):
                     note(f"Importing {kind}: {path.name}")
                     _import(ground, kind, path)
-            originals = folder / "originals"
-            shutil.copytree(scratch, originals)
+            shutil.copytree(scratch, folder / ORIGINALS)
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise

@@ -31,6 +31,7 @@ from prospect.store.drafts import Pending, all_drafts, read_draft, write_draft
 from prospect.store.entering import RECORDS, enter, enter_for_looking, keep_one, mend_ground, worked_on
 from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
+from prospect.store.outside import value_of
 from prospect.store.place import place_of
 from prospect.store.publishing import publish, publish_onward
 from prospect.store.records_file import (
@@ -51,6 +52,7 @@ from prospect.store.samples import (
     samples_named,
     update_sample,
 )
+from prospect.store.typed import typed
 from prospect.store.undoing import put_correction, put_settings, step_back, take_back
 
 
@@ -258,7 +260,8 @@ class Ground:
         known = {item.name for item in fields(GroundSettings)}
         with open_records(self.records_path) as connection:
             rows = connection.execute("SELECT key, value FROM settings").fetchall()
-        return GroundSettings(**{key: json.loads(value) for key, value in rows if key in known})
+        values = {key: value_of(text) for key, text in rows if key in known}
+        return typed(GroundSettings, values, "the settings")
 
     def change_settings(self, **changes: object) -> GroundSettings:
         """Save some settings and return all of them.

@@ -10,6 +10,7 @@ from typing import Any
 from prospect.records import Looked, Permission
 from prospect.store.samples import point_of
 from prospect.store.schema import EXTENT_OF_LOOKED
+from prospect.store.typed import typed
 
 _PERMISSION = tuple(item.name for item in fields(Permission))
 _LOOKED = tuple(item.name for item in fields(Looked))
@@ -18,7 +19,7 @@ _LOOKED = tuple(item.name for item in fields(Looked))
 def all_permissions(connection: sqlite3.Connection) -> tuple[Permission, ...]:
     """Return every entry that was not taken back, oldest first."""
     return tuple(
-        Permission(**_named(_PERMISSION, row, ("machine", "may_sell")))
+        typed(Permission, _named(_PERMISSION, row, ("machine", "may_sell")), "the permission ledger")
         for row in _entries(connection, "permissions", _PERMISSION)
     )
 
@@ -26,7 +27,8 @@ def all_permissions(connection: sqlite3.Connection) -> tuple[Permission, ...]:
 def all_looked(connection: sqlite3.Connection) -> tuple[Looked, ...]:
     """Return every on-site record that was not taken back, oldest first."""
     return tuple(
-        Looked(**_named(_LOOKED, row, ("clear",))) for row in _entries(connection, "looked", _LOOKED)
+        typed(Looked, _named(_LOOKED, row, ("clear",)), "the on-site records")
+        for row in _entries(connection, "looked", _LOOKED)
     )
 
 

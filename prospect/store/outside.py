@@ -43,14 +43,15 @@ def found_in(connection: sqlite3.Connection) -> Replayed:
         )
     ]
     return Replayed(
-        settings={key: _value(text) for key, text in settings},
+        settings={key: value_of(text) for key, text in settings},
         samples={name: None for (name,) in connection.execute("SELECT sample_id FROM samples ORDER BY fid")},
         rocks=dict(connection.execute("SELECT unit, rocks FROM rock_corrections").fetchall()),
         entries=set(ledgers),
     )
 
 
-def _value(text: str) -> object:
+def value_of(text: str) -> object:
+    """Return a setting as it was saved; the bare text where another program left something else."""
     try:
         return json.loads(text)
     except ValueError:

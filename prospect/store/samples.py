@@ -13,7 +13,9 @@ import shapely
 
 from prospect.errors import GroundError
 from prospect.records import Sample
+from prospect.store.outside import value_of
 from prospect.store.schema import EXTENT_OF_SAMPLES
+from prospect.store.typed import typed
 
 _COLUMNS = (
     "sample_id",
@@ -119,8 +121,9 @@ def held_at(connection: sqlite3.Connection, sample_id: str, revision: int, mine:
 
 
 def _recorded(row: Sequence[Any]) -> Recorded:
-    *values, fields, revision = row
-    return Recorded(Sample(**dict(zip(_COLUMNS, values, strict=True)), fields=json.loads(fields)), revision)
+    *columns, fields, revision = row
+    values = {**dict(zip(_COLUMNS, columns, strict=True)), "fields": value_of(fields)}
+    return Recorded(typed(Sample, values, f"sample {columns[0]}"), revision)
 
 
 def _row(sample: Sample, revision: int) -> tuple[object, ...]:

@@ -159,6 +159,13 @@ def test_everything_that_can_forbid_digging_has_a_rule(kind, key, effect):
     assert (key, effect) in [(hit.rule.key, hit.effect) for hit in hits]
 
 
+def test_an_auger_in_a_stream_bed_asks_first_and_one_well_away_does_not():
+    stream = gpd.GeoDataFrame({"kind": ["stream"]}, geometry=[LineString([(0, 0), (100, 0)])], crs=CRS)
+    (hit,) = constraints_at({"water": stream}, 50, 2, 3, "auger")
+    assert (hit.rule.key, hit.effect) == ("streambed", "ask first")
+    assert not constraints_at({"water": stream}, 50, 40, 3, "auger")
+
+
 def test_looking_needs_none_of_the_digging_rules():
     holding = {rule.key for rule in shipped_rules() if "look" in rule.scopes}
     assert holding == {"explosives", "first_nations_land", "own_keep_out"}
