@@ -265,7 +265,7 @@ def print_land(check: LandCheck) -> None:
         )
     for advice in check.setbacks:
         say(f"  {advice.sentence()}")
-    say("Before any hole:")
+    say("Whatever the answer:")
     for caution in check.cautions:
         say(f"  {caution}")
 
