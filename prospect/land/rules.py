@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import unicodedata
+from collections.abc import Iterator
 from dataclasses import asdict, field
 from functools import lru_cache
 from pathlib import Path
@@ -97,7 +99,7 @@ def load_rule(path: Path) -> KeepOutRule:
 
 def load_rules(folder: Path) -> tuple[KeepOutRule, ...]:
     """Read every rule in a folder, ordered by rank and key; two rules with one key are a fault."""
-    rules = [load_rule(path) for path in sorted(folder.glob("*.toml"))]
+    rules = [load_rule(path) for path in _files(folder)]
     seen: set[str] = set()
     for rule in rules:
         if rule.key in seen:
@@ -124,7 +126,8 @@ def ground_rules(folder: Path) -> tuple[KeepOutRule, ...]:
     -----
     A file with the key of a shipped rule changes what it names and leaves the rest; any other key adds a rule.
     Every file says where its numbers come from (`reference`). A shipped rule can be softened to `ask first` but
-    not silenced, and keeps its layer; one that holds for all that no other speaks for gets no words.
+    not silenced, and keeps its layer, its words and its need for a ticket; one that holds for all that no other
+    speaks for gets no words.
 
     Raises
     ------
@@ -134,7 +137,7 @@ def ground_rules(folder: Path) -> tuple[KeepOutRule, ...]:
     rules = {rule.key: rule for rule in shipped_rules()}
     own: dict[str, str] = {}
     faults: list[Issue] = []
-    for path in sorted(folder.glob("*.toml")):
+    for path in _files(folder):
         try:
             rule = _own_rule(path, {rule.key: rule for rule in shipped_rules()})
         except DefinitionError as error:
@@ -147,6 +150,13 @@ def ground_rules(folder: Path) -> tuple[KeepOutRule, ...]:
         rules[rule.key] = rule
     _refuse(faults)
     return _ordered(rules.values())
+
+
+def _files(folder: Path) -> Iterator[Path]:
+    """Yield a folder's rule files in order; some programs write the end of a name in capitals."""
+    for path in sorted(folder.iterdir() if folder.is_dir() else ()):
+        if path.suffix.casefold() == ".toml":
+            yield path
 
 
 def _own_rule(path: Path, shipped: dict[str, KeepOutRule]) -> KeepOutRule:
@@ -165,6 +175,11 @@ def _own_rule(path: Path, shipped: dict[str, KeepOutRule]) -> KeepOutRule:
         faults.append(_fault(path.name, "layer", rule.layer, f"{before.layer}, as shipped"))
     if before.never_shared and not rule.never_shared:
         faults.append(_fault(path.name, "never_shared", "false", "true, as shipped"))
+    if before.needs_ticket and not rule.needs_ticket:
+        faults.append(_fault(path.name, "needs_ticket", "false", "true, as shipped"))
+    if not set(map(_words, before.kinds)) <= set(map(_words, rule.kinds)):
+        expected = f"at least {', '.join(before.kinds)}, as shipped"
+        faults.append(_fault(path.name, "kinds", ", ".join(rule.kinds), expected))
     if rule.kinds and not before.kinds and before.layer != "unmapped":
         expected = "no words: as shipped it holds for everything that no other rule speaks for"
         faults.append(_fault(path.name, "kinds", ", ".join(rule.kinds), expected))
@@ -196,6 +211,7 @@ def _faults(rule: KeepOutRule, file: str) -> list[Issue]:
             ),
             ("effect", rule.effect, "stay out or ask first", unmapped and rule.effect == "no matter"),
             ("kinds", "", "no words: no map shows it", unmapped and bool(rule.kinds)),
+            ("kinds", ", ".join(rule.kinds), "words", not all(map(_words, rule.kinds))),
         )
         if wrong
     ]
@@ -217,10 +233,12 @@ def _ordered(rules: object) -> tuple[KeepOutRule, ...]:
 @lru_cache(maxsize=512)
 def _phrases(kinds: tuple[str, ...]) -> tuple[frozenset[str], re.Pattern[str] | None]:
     """Return the phrases that must be the whole text, and a pattern for those that may be part of it."""
-    longer = [re.escape(phrase) for phrase in kinds if len(phrase) > 2]
+    phrases = [_words(phrase) for phrase in kinds]
+    longer = [re.escape(phrase) for phrase in phrases if len(phrase) > 2]
     pattern = re.compile(rf"\b(?:{'|'.join(longer)})s?\b") if longer else None
-    return frozenset(phrase for phrase in kinds if len(phrase) <= 2), pattern
+    return frozenset(phrase for phrase in phrases if len(phrase) <= 2), pattern
 
 
 def _words(text: str) -> str:
-    return re.sub(r"[\s_\-/]+", " ", text).strip().casefold()
+    """Return a text as phrases are compared: one form of every letter, single blanks, no capitals."""
+    return re.sub(r"[\s_\-/]+", " ", unicodedata.normalize("NFKC", text).casefold()).strip()

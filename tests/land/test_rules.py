@@ -61,12 +61,16 @@ def test_without_a_folder_the_shipped_rules_hold(tmp_path):
         ('key = "utility_lines"\neffect = "no matter"\nreference = "own judgement"\n', "effect"),
         ('key = "well"\nscopes = ["take"]\nreference = "own judgement"\n', "scopes"),
         ('key = "utility_lines"\nlayer = "keepouts"\nreference = "own judgement"\n', "layer"),
+        ('key = "utility_lines"\nneeds_ticket = false\nreference = "own judgement"\n', "needs_ticket"),
+        ('key = "open_water"\nkinds = ["zzz"]\nreference = "own judgement"\n', "kinds"),
+        ('key = "open_water"\nkinds = []\nreference = "own judgement"\n', "kinds"),
         ('key = "well"\ndistance_m = "far"\nreference = "own judgement"\n', "distance_m"),
         ('key = "well"\ncolour = "red"\nreference = "own judgement"\n', "colour"),
         ('key = "unmarked_grave"\nlasts_days = 0\nreference = "own judgement"\n', "lasts_days"),
         (OWN.replace('"sump"\ntitle', '"Sump!"\ntitle'), "key"),
         (OWN.replace('"sump"\ntitle', '"water"\ntitle'), "key"),
         (OWN.replace("12.0", "nan"), "distance_m"),
+        (OWN.replace('["sump"]', '["sump", "-"]'), "kinds"),
         ("distance_m = 3\n", "key"),
     ],
 )
@@ -114,3 +118,21 @@ def test_a_pipe_and_a_file_too_large_among_the_rules_are_refused(tmp_path: Path)
     (tmp_path / "odd.toml").write_text(f'a = "{"x" * 2_000_000}"', "utf-8")
     with pytest.raises(DefinitionError, match="more than 2 MB"):
         load_rules(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("word", "kind"),
+    [
+        ("Black-Fen", "black fen"),
+        ("sacred_grove", "Sacred  Grove"),
+        ("cimeti\u00e8re", "Cimetie\u0300re"),
+        ("ＤＰ", "dp"),
+    ],
+)
+def test_words_of_a_grounds_own_rules_are_found_however_they_are_written(
+    tmp_path: Path, word: str, kind: str
+) -> None:
+    text = OWN.replace('["sump"]', f'["{word}"]')
+    assert word in text
+    (tmp_path / "mine.TOML").write_text(text, "utf-8")
+    assert next(rule for rule in ground_rules(tmp_path) if rule.key == "sump").speaks_for(kind)
