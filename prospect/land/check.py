@@ -351,8 +351,10 @@ class _Leave:
         first = np.ones(len(spot), bool)
         first[1:] = np.diff(spot) != 0
         weight = self._weights()[self.codes[holding]]
-        say_so = np.where(weight == STAY_OUT, min(self.limit, LIKELY_ENOUGH), self.limit)
-        deciding = first | (chance >= say_so)
+        refused, once = weight == STAY_OUT, self._each_shape_once()
+        together = totals(spot[refused & once], chance[refused & once], self.found.count)[spot]
+        no_counts = refused & (together >= min(self.limit, LIKELY_ENOUGH))
+        deciding = first | no_counts | (chance >= self.limit)
         somebody = np.zeros(self.found.count, bool)
         somebody[spot] = self.parcels.chance_unmapped[spot] < _LIKELIER_THAN_NOT
         nobody = np.flatnonzero(~somebody)
@@ -361,7 +363,7 @@ class _Leave:
             which = deciding & (weight == one)
             self.found.note(one, spot[which], self._say_standing, holding[which])
         self._note_unmapped(nobody)
-        self._note_doubt(weight, deciding)
+        self._note_doubt(weight, deciding, once)
         granted = np.unique(spot[deciding & (weight == GO)])
         self.found.note(GO, granted, self._say_leave)
         self._note_own_setback(first)
@@ -389,13 +391,18 @@ class _Leave:
             ),
         )
 
-    def _note_doubt(self, weight: IntArray, deciding: BoolArray) -> None:
-        """Add up the chances of all ground without leave, however small each of them is."""
+    def _each_shape_once(self) -> BoolArray:
+        """Which hits add up: a parcel of several owners is there once for each of them, and is one piece of ground."""
         spot, holding = self.parcels.spot, self.parcels.holding
         key = np.column_stack([spot, self.codes[holding], self.parcels.holdings.shape_code[holding]])
         once = np.zeros(len(spot), bool)
         if len(spot):
             once[np.unique(key, axis=0, return_index=True)[1]] = True
+        return once
+
+    def _note_doubt(self, weight: IntArray, deciding: BoolArray, once: BoolArray) -> None:
+        """Add up the chances of all ground without leave, however small each of them is."""
+        spot = self.parcels.spot
         without = once & (weight != GO)
         count = self.found.count
         doubt = totals(spot[without], self.parcels.chance[without], count)

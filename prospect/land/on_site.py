@@ -133,7 +133,7 @@ def why_not_clear(record: Looked, rule: KeepOutRule | None, on: str) -> str:
     day, end = seen_on(record), ends_on(record, rule)
     if not day:
         return "it is not dated"
-    if rule is not None and rule.needs_ticket and not record.ticket.strip():
+    if rule is not None and rule.needs_ticket and not names_ticket(record.ticket):
         return "it has no ticket of the utility-location service"
     if record.until.strip() and not _day(record.until):
         return "its end cannot be read"
@@ -144,6 +144,11 @@ def why_not_clear(record: Looked, rule: KeepOutRule | None, on: str) -> str:
     if _day(on) and on[:10] < day:
         return f"it was made later, on {day}"
     return ""
+
+
+def names_ticket(text: str) -> bool:
+    """Whether a text can be the number of a ticket: 'none', 'pending' and '-' are not."""
+    return any(letter.isdigit() for letter in text)
 
 
 def seen_on(record: Looked) -> str:

@@ -18,7 +18,7 @@ from prospect.land import (
     unmapped_rules,
     why_not_clear,
 )
-from prospect.land.on_site import UNSEEN, read_on_site
+from prospect.land.on_site import UNSEEN, names_ticket, read_on_site
 from prospect.records import LandCheck, Looked
 from prospect.sources.numbers import read_length
 from prospect.sources.sample_rows import date_fault, read_date
@@ -176,7 +176,7 @@ def read_looked(content: Mapping[str, str], today: str, *, needs_ticket: bool = 
         missing["seen"] = "What did you see, in a few words? Others will rely on it."
     if "day" not in content:
         missing["day"] = "On which day did you look?"
-    if answer == "clear" and needs_ticket and not ticket:
+    if answer == "clear" and needs_ticket and not names_ticket(ticket):
         missing["ticket"] = "Clear of utility lines counts only with the number of the ticket."
     if wrong or missing:
         return LookedReading(None, wrong, missing)

@@ -116,6 +116,22 @@ def test_a_low_sureness_does_not_overrule_a_refusal(parcels, mapped, make):
     assert answer.verdict == "stay out"
 
 
+@pytest.mark.parametrize("sureness", [0.5, 0.8, 0.95])
+def test_refusals_of_several_neighbours_add_up(mapped, make, sureness):
+    # Either neighbour alone holds the spot with less than 5 %, both together with more.
+    three = gpd.GeoDataFrame(
+        {"parcel_id": ["008", "n", "s"], "owner": ["Ilsa Quern", "Nay Marl", "Nay Marl"]},
+        geometry=[box(100, 0, 200, 100), box(200, 50, 300, 100), box(200, 0, 300, 50)],
+        crs=make.crs,
+    )
+    spot, terms = Spot(195.0, 50.0, 5.0), Terms(line_error_m=0.0, sure_inside=sureness)
+    refused = [make.grant(parcel, status="refused", scope=None) for parcel in ("n", "s")]
+    leave, looked = [make.grant(), *refused], make.all_seen(195.0)
+    told = check(mapped(three), spot=spot, terms=terms, permissions=leave, looked=looked)
+    assert max(hit.chance_inside for hit in told.parcels[1:]) < 0.05
+    assert (told.verdict, "was refused" in told.headline) == ("stay out", True)
+
+
 def test_own_setback_counts(parcels, mapped, make):
     layers, seen = mapped(parcels), make.all_seen(150)
     wide = Terms(line_error_m=3.0, own_setback_m=45.0)
@@ -216,6 +232,7 @@ def test_what_no_map_shows_is_asked_for(parcels, mapped, make):
         ({"until": "2026-05-19"}, ON, "it ended on 2026-05-19"),
         ({"seen_on": "2026-05-01"}, ON, "it ended on 2026-05-15"),
         ({"ticket": " "}, ON, "it has no ticket"),
+        ({"ticket": "none"}, ON, "it has no ticket"),
         ({"seen_on": "", "recorded": ""}, ON, "it is not dated"),
         ({"seen_on": "2026-05-21"}, ON, "it was made later"),
         ({"until": "next week"}, ON, "its end cannot be read"),
