@@ -240,5 +240,5 @@ def _phrases(kinds: tuple[str, ...]) -> tuple[frozenset[str], re.Pattern[str] | 
 
 
 def _words(text: str) -> str:
-    """Return a text as phrases are compared: one form of every letter, single blanks, no capitals."""
-    return re.sub(r"[\s_\-/]+", " ", unicodedata.normalize("NFKC", text).casefold()).strip()
+    """Return a text as phrases are compared: one form of every accent, single blanks, no capitals."""
+    return re.sub(r"[\s_\-/]+", " ", unicodedata.normalize("NFC", text).casefold()).strip()

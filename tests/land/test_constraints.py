@@ -166,6 +166,22 @@ def test_an_auger_in_a_stream_bed_asks_first_and_one_well_away_does_not():
     assert not constraints_at({"water": stream}, 50, 40, 3, "auger")
 
 
+@pytest.mark.parametrize(
+    ("kind", "scope", "key"),
+    [
+        ("nest", "walk", "nest_or_roost"),
+        ("bat cave", "walk", "nest_or_roost"),
+        ("nesting place", "dig", "nest_or_roost"),
+        ("well", "auger", "wellhead"),
+        ("spring", "auger", "wellhead"),
+    ],
+)
+def test_what_is_harmed_by_less_than_digging_keeps_people_out_earlier(kind, scope, key):
+    # Own judgement, no source.
+    hits = constraints_at({"keepouts": keepouts((kind, None, Point(5, 9)))}, 5, 5, 3, scope)
+    assert [(hit.rule.key, hit.effect) for hit in hits] == [(key, "stay out")]
+
+
 def test_looking_needs_none_of_the_digging_rules():
     holding = {rule.key for rule in shipped_rules() if "look" in rule.scopes}
     assert holding == {"explosives", "first_nations_land", "own_keep_out"}

@@ -126,7 +126,6 @@ def test_a_pipe_and_a_file_too_large_among_the_rules_are_refused(tmp_path: Path)
         ("Black-Fen", "black fen"),
         ("sacred_grove", "Sacred  Grove"),
         ("cimeti\u00e8re", "Cimetie\u0300re"),
-        ("ＤＰ", "dp"),
     ],
 )
 def test_words_of_a_grounds_own_rules_are_found_however_they_are_written(
