@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
@@ -37,7 +38,20 @@ from prospect.text import plain
 NAMES_SHOWN = 3
 DUE_DAYS, DUE_SHOWN = 14, 5
 _LONGEST = 2000
-_not_negative = click.FloatRange(0.0, 1e9)
+
+
+class _Amount(click.FloatRange):
+    """Zero or more; 'nan' lies within every range and would be a limit that limits nothing."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number; refuse what is none."""
+        number = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail("nan is no number.", param, ctx)
+        return float(number)
+
+
+_not_negative = _Amount(0.0, 1e9)
 
 
 def _scope_option(*names: str, **more: Any) -> Any:

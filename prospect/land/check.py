@@ -409,6 +409,15 @@ class _Leave:
         doubt += self.parcels.chance_unnamed + self.parcels.chance_unmapped
         told = np.zeros(count, bool)
         told[spot[deciding & (weight != GO)]] = True
+        allowed = np.flatnonzero((doubt > LIKELY_ENOUGH + 1e-12) & (doubt <= self.limit + 1e-12) & ~told)
+        self.found.note(
+            BESIDE,
+            np.intersect1d(allowed, spot),
+            lambda one, _about: (
+                f"With a chance of {doubt[one]:.0%} the spot is on ground without leave on record; how sure you said "
+                "to be allows it, its owner may not.",
+            ),
+        )
         at = np.flatnonzero((doubt > self.limit + 1e-12) & ~told)
         at = at[self.parcels.chance_unmapped[at] <= self.limit]
         at = np.intersect1d(at, spot)

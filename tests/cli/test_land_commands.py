@@ -126,6 +126,7 @@ def test_what_makes_no_sense_is_refused_and_nothing_is_kept(ground: Path, middle
             "is after",
         ),
         (["permit", ground, "001", "--status", "granted", "--depth-m", "-1"], "-1"),
+        (["permit", ground, "001", "--status", "granted", "--depth-m", "nan"], "nan is no number"),
         (["permit", ground, " ", "--status", "asked"], "which parcel"),
         (["looked", ground, *middle, "utility_line", "--seen", "x"], "Did you mean utility_lines"),
         (["looked", ground, *middle, "septic_system", "--seen", " "], "what you saw"),

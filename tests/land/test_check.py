@@ -107,6 +107,16 @@ def test_how_sure_to_be_is_a_setting(parcels, mapped, make):
         )
 
 
+def test_a_go_that_a_low_sureness_allows_tells_the_doubt(parcels, mapped, make):
+    spot, seen, leave = Spot(104, 50), make.all_seen(104), [make.grant()]
+    low = check(mapped(parcels), spot=spot, terms=Terms(3.0, sure_inside=0.5), permissions=leave, looked=seen)
+    assert low.verdict == "go"
+    (told,) = (reason for reason in low.reasons if "without leave on record" in reason)
+    assert f"{sum(hit.chance_inside for hit in low.parcels if hit.owner == 'Wenna Marl'):.0%}" in told
+    sure = check(mapped(parcels), permissions=leave, looked=make.all_seen())
+    assert not any("without leave" in reason for reason in sure.reasons)
+
+
 def test_a_low_sureness_does_not_overrule_a_refusal(parcels, mapped, make):
     terms = Terms(line_error_m=3.0, sure_inside=0.5)
     entries = [make.grant(), make.grant("007", status="refused")]
