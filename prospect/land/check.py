@@ -36,7 +36,7 @@ from prospect.land.on_site import (
     why_not_clear,
 )
 from prospect.land.parcels import ParcelReadings, read_parcels, totals, trimmed
-from prospect.land.permission import Intent, Standing, standing
+from prospect.land.permission import Intent, Standing, is_about, loosely, standing
 from prospect.land.position import sigma_of_radius
 from prospect.land.rules import LAYER_TITLES, KeepOutRule, shipped_rules
 from prospect.land.setback import CONFIDENCES, setback
@@ -331,8 +331,13 @@ class _Leave:
         for parcel_id, owner in zip(ids, parcels.holdings.owners, strict=True):
             self.owners.setdefault(parcel_id, []).append(owner)
         self.entries: dict[str, list[Permission]] = {}
+        alike: dict[str, list[str]] = {}
+        for name in self.owners:
+            alike.setdefault(loosely(name), []).append(name)
         for entry in ledger.permissions:
-            self.entries.setdefault(entry.parcel_id.strip(), []).append(entry)
+            for name in alike.get(loosely(entry.parcel_id), ()):
+                if is_about(entry, name):
+                    self.entries.setdefault(name, []).append(entry)
         self.standings: dict[str, Standing] = {}
 
     def standing(self, parcel_id: str) -> Standing:

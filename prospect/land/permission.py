@@ -163,7 +163,8 @@ def standing(
     ledger
         Every entry, in any order of parcels; entries of one parcel with the same `recorded` count in order.
     parcel_id
-        The parcel; entries match it exactly, but for blanks at either end.
+        The parcel; entries match it exactly, but for blanks at either end. A refusal matches however the
+        identifier was written.
     intent
         What is to be done there.
     on
@@ -185,7 +186,7 @@ def standing(
     """
     intent = intent if isinstance(intent, Intent) else Intent(intent)
     parcel_id = parcel_id.strip()
-    entries = [entry for entry in ledger if entry.parcel_id.strip() == parcel_id]
+    entries = [entry for entry in ledger if is_about(entry, parcel_id)]
     said = _decide(entries, parcel_id, intent, on, owners)
     return Standing(
         said.word,
@@ -210,6 +211,20 @@ def permission_word(
         "not asked"
     }
     return next(word for word in ORDER if word in words)
+
+
+def is_about(entry: Permission, parcel_id: str) -> bool:
+    """Whether an entry speaks for a parcel: leave only under its very identifier, a refusal under one like it."""
+    return entry.parcel_id.strip() == parcel_id or (
+        entry.status in ("refused", "withdrawn", "do-not-ask")
+        and loosely(entry.parcel_id) == loosely(parcel_id)
+    )
+
+
+def loosely(parcel_id: str) -> str:
+    """Return an identifier without capitals, needless blanks, marks that nobody sees and forms of one letter."""
+    letters = unicodedata.normalize("NFKC", parcel_id).casefold()
+    return " ".join("".join(one for one in letters if unicodedata.category(one) != "Cf").split())
 
 
 def latest_answers(entries: Iterable[Permission]) -> dict[str, Permission]:
@@ -269,6 +284,8 @@ def _decide(
         if any(entry.status == status for entry in answers):
             lifted = any(entry.status == "granted" for entry in answers)
             return Standing(word, sentence.format(name=name) + (_STANDS if lifted else ""))
+    if _ROUNDED.fullmatch(parcel_id):
+        return Standing("not asked", f"{parcel_id} is a number that was cut short: {_CUT_SHORT}")
     grants = [entry for entry in answers if entry.status == "granted"]
     if not grants:
         return Standing("asked", f"The owner of {name} was asked; there is no answer on record yet.")
@@ -305,6 +322,11 @@ _REFUSALS: tuple[tuple[str, StandingWord, str], ...] = (
     ("withdrawn", "withdrawn", "Permission for {name} was withdrawn: stay off it."),
 )
 
+_ROUNDED = re.compile(r"\d(?:[.,]\d+)?[eE]\+\d+")
+_CUT_SHORT = (
+    "several parcels can share it, and leave for one is no leave for another. Get the parcel map again from its "
+    "publisher."
+)
 _STANDS = " Leave given by somebody else does not lift it."
 
 _COMPANY = re.compile(r"\b(?:llc|inc|ltd|gmbh|corp|company|co|trust|estate|sons|bros|church)\b")

@@ -257,3 +257,18 @@ def test_where_the_map_names_nobody_leave_of_another_owner_that_ran_out_is_misse
 
 def test_a_limit_that_is_no_number_allows_nothing():
     assert word(entry(depth_m=float("nan")), intent=Intent("dig", depth_m=0.5)) == "not for this"
+
+
+@pytest.mark.parametrize("name", ["1.23457E+12", "1,23457e+12", "1E+12"])
+def test_leave_for_a_number_that_a_spreadsheet_cut_short_is_leave_for_nothing(name):
+    leave, no = entry(parcel_id=name), entry("refused", parcel_id=name)
+    assert standing([leave], name, "dig", "").word == "not asked"
+    assert standing([no], name, "dig", "").word == "refused"
+
+
+@pytest.mark.parametrize("name", ["A-12", "a-12\u200b", "ａ-12", "a-１２"])
+def test_a_refusal_is_found_however_the_parcel_was_written_and_leave_is_not(name):
+    leave, no = entry(parcel_id="a-12"), entry("refused", person="Jo", parcel_id=name)
+    assert standing([leave, no], "a-12", "dig", "").word == "refused"
+    assert standing([entry(parcel_id=name)], "a-12", "dig", "").word == "not asked"
+    assert standing([entry("refused", parcel_id="1 23")], "12 3", "dig", "").word == "not asked"
