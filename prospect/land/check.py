@@ -47,6 +47,8 @@ PUBLIC_WAY_M = 5.0
 """A mapped road this near counts as being on it, for looking (own judgement)."""
 EDGE_M = 250.0
 """This near the edge that a map was cut to, things beyond it may reach in (own judgement)."""
+FAR_APART_M = 1000.0
+"""Pieces of one parcel this far from each other may be two parcels of one number (own judgement)."""
 _PRIVATE = ("private", "drive", "service")
 _LIKELIER_THAN_NOT = 0.5
 
@@ -482,7 +484,20 @@ class _Leave:
         return tuple(one.sentence for one in sorted(given, key=lambda one: one.until or "9999"))
 
     def _say_cautions(self, _spot: int, holding: int) -> tuple[str, ...]:
-        return self.standing(self.parcels.holdings.parcel_ids[holding]).cautions
+        name = self.parcels.holdings.parcel_ids[holding]
+        apart = name and _far_apart(self.parcels.holdings.shapes[holding])
+        twice = (
+            f"The map draws parcel {name} in places more than {FAR_APART_M / 1000:g} km apart: two districts may use "
+            "one number, so make sure that the leave is for this place."
+        )
+        return (*((twice,) if apart else ()), *self.standing(name).cautions)
+
+
+def _far_apart(shape: BaseGeometry) -> bool:
+    """Whether a piece of a parcel lies far from all its other pieces."""
+    pieces = shapely.get_parts(shape)
+    _, metres = shapely.STRtree(pieces).query_nearest(pieces, exclusive=True, return_distance=True)
+    return bool((metres > FAR_APART_M).any())
 
 
 def _read_hits(found: Findings, hits: ConstraintReadings, seen: OnSite) -> None:

@@ -303,8 +303,11 @@ def _decide(
             "not the owner", f"Leave for {name} was given, but not by its owner: ask the owner too."
         )
     least = 2 if any(_shares(entry) for entry in from_owners) else 1
-    # Where the map names nobody, everybody who once gave leave as an owner is known to have a say.
-    known = named_owners(owners) or _grantors([entry for entry in grants if _may_grant(entry)])
+    # A record without a name beside one with a name is somebody else's until it is known whose. Where the map
+    # names nobody, everybody who once gave leave as an owner is known to have a say.
+    blank = any(not owner.strip() for owner in owners)
+    named = named_owners(owners)
+    known = named + blank if named else _grantors([entry for entry in grants if _may_grant(entry)])
     needed, given = max(known, least), _grantors(from_owners)
     if given < needed and not any(_speaks_for_all(entry) for entry in from_owners):
         return Standing(

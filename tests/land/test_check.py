@@ -142,6 +142,15 @@ def test_refusals_of_several_neighbours_add_up(mapped, make, sureness):
     assert (told.verdict, "was refused" in told.headline) == ("stay out", True)
 
 
+@pytest.mark.parametrize(("apart_m", "told"), [(900, False), (1200, True)])
+def test_one_number_in_two_places_far_apart_is_said(mapped, make, apart_m, told):
+    pieces = [box(100, 0, 200, 100), box(200 + apart_m, 0, 300 + apart_m, 100)]
+    frame = gpd.GeoDataFrame({"parcel_id": ["008", "008"]}, geometry=pieces, crs=make.crs)
+    answer = check(mapped(frame), permissions=[make.grant()], looked=make.all_seen())
+    assert answer.verdict == "go"
+    assert any("make sure that the leave is for this place" in reason for reason in answer.reasons) == told
+
+
 def test_own_setback_counts(parcels, mapped, make):
     layers, seen = mapped(parcels), make.all_seen(150)
     wide = Terms(line_error_m=3.0, own_setback_m=45.0)

@@ -272,3 +272,10 @@ def test_a_refusal_is_found_however_the_parcel_was_written_and_leave_is_not(name
     assert standing([leave, no], "a-12", "dig", "").word == "refused"
     assert standing([entry(parcel_id=name)], "a-12", "dig", "").word == "not asked"
     assert standing([entry("refused", parcel_id="1 23")], "12 3", "dig", "").word == "not asked"
+
+
+def test_an_owner_who_is_not_named_beside_one_who_is_has_a_say():
+    one = entry(person="Ilsa Quern")
+    assert word(one, owners=("Ilsa Quern", " ")) == "not all owners"
+    assert word(entry(person="Ilsa Quern", speaks_as="all owners"), owners=("Ilsa Quern", "")) == "granted"
+    assert word(one, owners=("",)) == "granted"
