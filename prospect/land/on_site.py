@@ -15,6 +15,8 @@ from prospect.types import FloatArray, IntArray
 
 FARTHEST_M = 100.0
 """A record holds no farther than this from where somebody stood, whatever it says (own judgement)."""
+FOUND_M = 15.0
+"""What was found keeps people off at least this far, whatever the record says (own judgement)."""
 UNSEEN = -1
 NOBODY_LOOKED = "Nobody has yet looked on the spot for:"
 """How the sentence begins that names what is still to be looked for."""
@@ -114,12 +116,13 @@ def read_on_site(
         spots = shapely.STRtree(points)
         at = shapely.points([(looked[number].easting, looked[number].northing) for number in counting])
         radius = np.array([min(max(records[number].radius_m, 0.0), FARTHEST_M) for number in counting])
+        found = np.array([not records[number].clear for number in counting], bool)
+        radius[found] = np.maximum(np.nan_to_num(radius[found]), FOUND_M)
         error = np.broadcast_to(np.asarray(gps_error_m, float), eastings.shape)
         which, spot = spots.query(at, predicate="dwithin", distance=radius + error.max(initial=0.0))
         away = shapely.distance(at[which], points[spot])
-        clear = np.array([records[number].clear for number in counting], bool)[which]
         sure = (away <= radius[which]) & (error[spot] <= radius[which])
-        holds = np.where(clear, sure, away <= radius[which] + error[spot])
+        holds = np.where(found[which], away <= radius[which] + error[spot], sure)
         which, spot = which[holds], spot[holds]
         order = np.argsort(which, kind="stable")
         column = np.array([place[records[number].keepout.strip()] for number in counting], np.intp)

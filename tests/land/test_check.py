@@ -307,6 +307,15 @@ def test_a_record_holds_only_for_a_fix_as_fine_as_its_radius(make):
         assert answer.verdict == verdict
 
 
+@pytest.mark.parametrize("radius_m", [0.0, 1.0, float("nan")])
+def test_what_was_found_keeps_people_off_at_least_fifteen_metres(parcels, mapped, make, radius_m):
+    # Own judgement, no source.
+    for away, verdict in ((14.0, "stay out"), (25.0, "go")):
+        grave = make.seen("unmarked_grave", 150 + away, clear=False, seen_on="2026-05-19", radius_m=radius_m)
+        answer = check(mapped(parcels), permissions=[make.grant()], looked=[*make.all_seen(), grave])
+        assert answer.verdict == verdict
+
+
 def test_what_was_found_stays_found_until_somebody_sees_otherwise(parcels, mapped, make):
     found = make.seen("unmarked_grave", clear=False, seen="fieldstones in a row", until="2020-01-01")
     answer = check(mapped(parcels), permissions=[make.grant()], looked=[*make.all_seen(), found])
