@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from prospect.errors import WrongUsage
 from prospect.land.cautions import CAUTIONS
-from prospect.land.constraints import LIKELY_ENOUGH, ConstraintReadings, read_constraints
+from prospect.land.constraints import LIKELY_ENOUGH, ConstraintReadings, read_constraints, unshown_rules
 from prospect.land.findings import (
     ASK_FIRST,
     BESIDE,
@@ -295,11 +295,16 @@ def check_spots(
     _read_unmapped(found, seen, rules, intent.scope, ledger.looked, (x, y), on)
     mapped = {layer: layers.reaches(layer, x, y) for layer in present}
     _read_missing(found, seen, rules, intent.scope, mapped)
+    if "keepouts" in mapped and layers.keepouts is not None:
+        unshown = unshown_rules(layers.keepouts, rules)
+        _read_unshown(found, seen, unshown, intent.scope, mapped["keepouts"])
     if intent.scope == "look" and "roads" in present:
         _read_public_way(found, present["roads"], x, y)
     return LandChecks(found.weights(), x, y, errors, found, parcels, terms)
 
 
+KINDS_NAMED = 6
+"""Kinds of keep-outs named in one sentence."""
 _NO_PARCELS = (
     "Whose ground this is is not known: there is no parcel layer. Add one, or ask at the land registry."
 )
@@ -612,6 +617,31 @@ def _read_missing(
         return (
             f"No map of {', '.join(words)}, and nobody has noted having looked: nothing shown is not the same as "
             "nothing there.",
+        )
+
+    found.note(ASK_FIRST, np.flatnonzero(lacking.any(axis=1)), say)
+
+
+def _read_unshown(
+    found: Findings,
+    seen: OnSite,
+    unshown: Sequence[KeepOutRule],
+    scope: Scope,
+    mapped: BoolArray,
+) -> None:
+    """Note kinds of keep-outs of which the map shows none at all: a map of graveyards does not clear a well."""
+    held = [rule for rule in unshown if scope in rule.scopes and rule.effect != "no matter"]
+    if not held:
+        return
+    clear = np.column_stack([seen.clear(rule.key) for rule in held])
+    lacking = ~clear & (mapped & ~seen.clear("keepouts"))[:, None]
+
+    def say(spot: int, _about: int) -> tuple[str, ...]:
+        titles = [rule.title.lower() for rule, open_ in zip(held, lacking[spot], strict=True) if open_]
+        more = f" and {len(titles) - KINDS_NAMED} kinds more" if len(titles) > KINDS_NAMED else ""
+        return (
+            f"The map of keep-outs shows none of these anywhere on this ground and may not be about them: "
+            f"{'; '.join(titles[:KINDS_NAMED])}{more}. Ask and look, and note it as looked at for keepouts.",
         )
 
     found.note(ASK_FIRST, np.flatnonzero(lacking.any(axis=1)), say)

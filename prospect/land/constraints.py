@@ -246,6 +246,27 @@ def _reach(rule: KeepOutRule, sigma_m: FloatArray) -> FloatArray:
     return rule.distance_m + _REACH_SIGMAS * np.hypot(sigma_m, rule.map_error_m) + 1e-6
 
 
+def unshown_rules(frame: gpd.GeoDataFrame, rules: Sequence[KeepOutRule]) -> tuple[KeepOutRule, ...]:
+    """Return the rules about kinds of keep-outs of which a map shows none anywhere: it may not be about them.
+
+    Parameters
+    ----------
+    frame
+        The keep-outs, with the columns `kind` and, where known, `name`.
+    rules
+        The rules to apply.
+    """
+    own = [number for number, rule in enumerate(rules) if rule.layer == "keepouts"]
+    known: dict[str, list[int]] = {}
+    texts = set(zip(trimmed(frame, "kind"), trimmed(frame, "name"), strict=True))
+    shown = {
+        number
+        for kind, name in texts
+        for number in _rules_for(tuple(rules), own, "keepouts", kind, name, known)
+    }
+    return tuple(rules[number] for number in own if rules[number].kinds and number not in shown)
+
+
 def _speaking(
     frame: gpd.GeoDataFrame,
     names: np.ndarray,

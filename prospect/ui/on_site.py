@@ -91,7 +91,12 @@ def topics(rules: Sequence[KeepOutRule], layers: Collection[str]) -> tuple[Topic
         for layer, title in LAYER_TITLES.items()
         if layer not in layers
     )
-    return (*unmapped, *absent)
+    others = (
+        Topic(
+            "keepouts", "Keep-outs of a kind that the map shows none of", "Ask and look around for any kind."
+        ),
+    )
+    return (*unmapped, *absent, *(others if "keepouts" in layers else ()))
 
 
 def on_spot(

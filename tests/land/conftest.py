@@ -9,7 +9,7 @@ import geopandas as gpd
 import pytest
 from shapely.geometry import LineString, Point, box
 
-from prospect.land import LandLayers, Seen, unmapped_rules
+from prospect.land import LandLayers, Seen, shipped_rules, unmapped_rules
 from prospect.records import Looked, Permission
 
 CRS = "EPSG:32709"
@@ -35,6 +35,12 @@ def _all_seen(
     easting: float = 150.0, northing: float = 50.0, scope: str = "take", **changes: object
 ) -> list[Seen]:
     return [_seen(rule.key, easting, northing, **changes) for rule in unmapped_rules(scope)]
+
+
+def _one_of_each() -> list[tuple]:
+    """One keep-out, far away, of every kind that a shipped rule is about."""
+    rules = (rule for rule in shipped_rules() if rule.layer == "keepouts" and rule.kinds)
+    return [(rule.kinds[0], "", Point(5000, 5000)) for rule in rules]
 
 
 @pytest.fixture
@@ -66,7 +72,7 @@ def mapped() -> Callable[..., LandLayers]:
             "roads": gpd.GeoDataFrame(
                 {"kind": ["lane"]}, geometry=[LineString([(0, -500), (900, -500)])], crs=CRS
             ),
-            "keepouts": _keepouts(("well", "Far Well", Point(900, 900))),
+            "keepouts": _keepouts(*_one_of_each()),
         }
         return LandLayers(parcels, **{**far, **changes})
 

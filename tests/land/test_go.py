@@ -42,13 +42,22 @@ def shapes(*rows: tuple) -> gpd.GeoDataFrame:
     )
 
 
+def one_of_each() -> gpd.GeoDataFrame:
+    """A keep-out, far away, of every kind that a shipped rule is about."""
+    rules = (rule for rule in shipped_rules() if rule.layer == "keepouts" and rule.kinds)
+    return shapes(*((rule.kinds[0], Point(900, 900)) for rule in rules))
+
+
+WELLS_ONLY = shapes(("well", Point(900, 900)))
+
+
 @dataclass(frozen=True)
 class Case:
     """One question to the land check; as it stands, everything is in order."""
 
     parcels: tuple = (("a", "Ilsa Quern", box(0, 0, 200, 200)), ("b", "Tov Brandle", box(200, 0, 400, 200)))
     layers: tuple = (
-        ("keepouts", shapes(("well", Point(900, 900)))),
+        ("keepouts", one_of_each()),
         ("water", shapes(("stream", LineString([(0, 900), (900, 900)])))),
         ("wetlands", shapes(("marsh", box(800, 800, 900, 900)))),
         ("roads", shapes(("lane", LineString([(0, -500), (900, -500)])))),
@@ -108,6 +117,10 @@ def more_shapes(layer: str, kind: str, place) -> Callable[[Case], Case]:
     return spoil
 
 
+def keepouts(frame: gpd.GeoDataFrame) -> Callable[[Case], Case]:
+    return lambda case: replace(case, layers=(("keepouts", frame), *case.layers[1:]))
+
+
 def without_layer(layer: str) -> Callable[[Case], Case]:
     return lambda case: replace(case, layers=tuple(pair for pair in case.layers if pair[0] != layer))
 
@@ -158,6 +171,8 @@ FAULTS: dict[str, Callable[[Case], Case]] = {
     "a poor fix": lambda case: replace(case, spot=Spot(100, 100, 120)),
     "no date": lambda case: replace(case, on=""),
     "no parcels": lambda case: replace(case, parcels=()),
+    "a map of wells alone": keepouts(WELLS_ONLY),
+    "a map of graves elsewhere": keepouts(shapes(("cemetery", Point(900, 900)))),
     "a grave": more_shapes("keepouts", "cemetery", box(90, 90, 110, 110)),
     "a well in reach": more_shapes("keepouts", "well", Point(100, 128)),
     "somebody's own mark": more_shapes("keepouts", "leave alone", Point(100, 100)),
@@ -351,12 +366,15 @@ def open_rules(case: Case) -> list[str]:
     for rule in shipped_rules():
         if case.intent.scope not in rule.scopes or rule.effect == "no matter":
             continue
-        mapped = rule.layer in maps and not any(
+        told = rule.layer in maps and (
+            rule.layer != "keepouts" or not rule.kinds or any(map(rule.speaks_for, maps["keepouts"]["kind"]))
+        )
+        mapped = told and not any(
             place.distance(here) <= rule.distance_m
             for kind, place in zip(maps[rule.layer]["kind"], maps[rule.layer].geometry, strict=True)
             if rule.speaks_for(kind)
         )
-        looked_at = says_clear(case, rule.key) or (rule.layer not in maps and says_clear(case, rule.layer))
+        looked_at = says_clear(case, rule.key) or (not told and says_clear(case, rule.layer))
         if not mapped and not looked_at:
             left.append(rule.key)
     return left
@@ -385,3 +403,15 @@ def says_clear(case: Case, key: str) -> bool:
         if end is None or (case.on and date.fromisoformat(case.on) <= end):
             return True
     return False
+
+
+def test_what_a_map_is_not_about_is_clear_where_somebody_looked_for_it():
+    """A map of wells says nothing of graveyards: somebody has to look, once for all that it does not show."""
+    wells = keepouts(WELLS_ONLY)(Case())
+    asked = wells.verdict()
+    assert asked.verdict == "ask first"
+    assert any("shows none of these anywhere" in reason for reason in asked.reasons)
+    looked = ("keepouts", True, "2026-05-18", "", "", 100.0, 100.0)
+    assert replace(wells, looked=(*wells.looked, looked)).verdict().verdict == "go"
+    elsewhere = ("keepouts", True, "2026-05-18", "", "", 160.0, 100.0)
+    assert replace(wells, looked=(*wells.looked, elsewhere)).verdict().verdict == "ask first"
