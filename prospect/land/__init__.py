@@ -1,7 +1,7 @@
 """Whose ground a spot is, which side of the line it lies, what applies there, and whether leave is on record."""
 
 from prospect.land.cautions import CAUTIONS
-from prospect.land.check import LandChecks, LandLayers, Ledger, Spot, Terms, check_spot, check_spots
+from prospect.land.check import LandChecks, check_spot, check_spots
 from prospect.land.constraints import ConstraintHit, constraints_at, read_constraints, unmapped_rules
 from prospect.land.on_site import LOOKED_AND_CLEAR, NOBODY_LOOKED, Seen, ends_on, why_not_clear
 from prospect.land.parcels import (
@@ -22,6 +22,7 @@ from prospect.land.position import (
     line_setback,
     sigma_of_radius,
 )
+from prospect.land.question import LandLayers, Ledger, Spot, Terms
 from prospect.land.reminders import reminders, unmatched_permissions
 from prospect.land.rules import (
     LAYER_TITLES,
