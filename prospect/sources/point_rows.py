@@ -317,4 +317,4 @@ def _need_crs(result: PointRows) -> None:
 def _expected(system: str) -> str:
     if system and not in_degrees(system):
         return f"two numbers of a place where {system[:20]} is used"
-    return "a longitude and a latitude, not both zero"
+    return "a longitude from -180 to 180 and a latitude from -90 to 90, not both zero"

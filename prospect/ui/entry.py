@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import secrets
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from urllib.parse import quote
@@ -309,6 +309,17 @@ def tick(ground: Ground, entry: Entry, name: str, label: str) -> None:
         st.session_state[key] = entry.text_of(name) == "yes"
     entry.names.add(name)
     st.checkbox(label, key=key, on_change=keep, args=(ground, entry, name))
+
+
+def offer_to_save(ground: Ground, entry: Entry, save: Callable[..., None], given: tuple[object, ...]) -> None:
+    """Draw the end of a form: save it, come back to it later, or put it away."""
+    with st.container(horizontal=True, key="entry-end"):
+        st.button(
+            "Save", type="primary", key=f"{entry.key} save", on_click=save, args=given,
+            disabled=bool(ground.read_only),
+        )  # fmt: skip
+        st.button("Not now", key=f"{entry.key} later", on_click=leave, args=(ground, entry))
+        st.button("Put it away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
 
 
 def say_state(entry: Entry) -> None:

@@ -17,12 +17,11 @@ from prospect.ui.entry import (
     choice,
     clock,
     close,
-    leave,
     line,
     new_key,
     note,
+    offer_to_save,
     opened,
-    put_away,
     ready_to_save,
     say_faults,
     say_state,
@@ -101,13 +100,7 @@ def _end(ground: Ground, entry: Entry, reading: LookedReading, faults: Mapping[s
         if entry.tried:
             say_faults(faults)
         say_state(entry)
-    with st.container(horizontal=True, key="entry-end"):
-        st.button(
-            "Save", type="primary", key=f"{entry.key} save", on_click=_save, args=(ground, entry),
-            disabled=bool(ground.read_only),
-        )  # fmt: skip
-        st.button("Not now", key=f"{entry.key} later", on_click=leave, args=(ground, entry))
-        st.button("Put it away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
+    offer_to_save(ground, entry, _save, (ground, entry))
 
 
 def _topic(ground: Ground, entry: Entry) -> Topic:

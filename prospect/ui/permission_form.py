@@ -19,13 +19,12 @@ from prospect.ui.entry import (
     choice,
     clock,
     close,
-    leave,
     line,
     new_key,
     note,
+    offer_to_save,
     opened,
     pick,
-    put_away,
     ready_to_save,
     say_faults,
     say_state,
@@ -179,13 +178,7 @@ def _end(
         if entry.tried:
             say_faults(faults)
         say_state(entry)
-    with st.container(horizontal=True, key="entry-end"):
-        st.button(
-            "Save", type="primary", key=f"{entry.key} save", on_click=_save, args=(ground, entry, paper),
-            disabled=bool(ground.read_only),
-        )  # fmt: skip
-        st.button("Not now", key=f"{entry.key} later", on_click=leave, args=(ground, entry))
-        st.button("Put it away", key=f"{entry.key} away", on_click=put_away, args=(ground, entry))
+    offer_to_save(ground, entry, _save, (ground, entry, paper))
 
 
 def parcel_ids(space: Workspace) -> Sequence[str]:
