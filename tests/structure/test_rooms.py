@@ -12,9 +12,20 @@ PACKAGE = Path(__file__).resolve().parents[2] / "prospect"
 
 LEVELS: tuple[tuple[str, ...], ...] = (
     ("errors", "issues", "types"),
-    ("records", "definitions", "cache", "text", "guard", "grid", "scoring", "clay"),
-    ("settings", "palette", "layerfile"),
-    ("catalogue", "rock", "terrain", "hydrology", "criteria", "sites", "land", "store", "cartography"),
+    ("records", "definitions", "cache", "text", "guard", "grid", "scoring"),
+    ("settings", "palette", "layerfile", "clay"),
+    (
+        "catalogue",
+        "rock",
+        "terrain",
+        "hydrology",
+        "criteria",
+        "sites",
+        "land",
+        "store",
+        "cartography",
+        "charts",
+    ),
     ("sources", "favourability"),
     ("share", "testing"),
     ("pipeline",),

@@ -1,0 +1,1 @@
+"""Numbers to plots: texture triangle, plasticity chart, firing curve, hole strips, colour swatches."""
