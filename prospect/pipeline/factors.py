@@ -36,7 +36,6 @@ from prospect.store import Ground
 from prospect.terrain import (
     Surface,
     geomorphons,
-    hillshade,
     hillslope_position,
     standardise,
     surface,
@@ -44,7 +43,7 @@ from prospect.terrain import (
 )
 from prospect.types import BoolArray, FloatArray, IntArray
 
-ALGORITHM = 2
+ALGORITHM = 3
 SMALL_RADIUS_M = 100.0
 LARGE_RADIUS_M = 1000.0
 SEARCH_M = 300.0
@@ -221,7 +220,7 @@ def _landforms(
         "position_small": small,
         "position_large": large,
         "hillslope_position": np.where(position < 0, np.nan, position),
-        "hillshade": hillshade(elevation, grid.cell_m),
+        "hillshade": shape.hillshade,
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 from numba import njit
 
 
@@ -59,7 +60,7 @@ def slope_rows(z, cell_m, degrees, out):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def shade_rows(z, cell_m, light_east, light_north, light_up, out):  # type: ignore[no-untyped-def]
+def shade_rows(z, cell_m, light, out):  # type: ignore[no-untyped-def]
     """Write 255 times the cosine between the ground's normal and the light, never below nought."""
     rows, cols = z.shape
     per_8_cells = 1.0 / (8.0 * cell_m)
@@ -67,14 +68,14 @@ def shade_rows(z, cell_m, light_east, light_north, light_up, out):  # type: igno
         above, row, below, target = z[i], z[i + 1], z[i + 2], out[i + 1, 1:]
         for j in range(cols - 2):
             east, south = horn(above, row, below, j, per_8_cells)
-            facing = light_up - east * light_east + south * light_north
+            facing = light[2] - east * light[0] + south * light[1]
             shade = 255.0 * facing / math.sqrt(1.0 + east * east + south * south)
             target[j] = 0.0 if shade < 0.0 else shade
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def surface_rows(z, cell_m, slope, aspect, profile, plan):  # type: ignore[no-untyped-def]
-    """Write slope in per cent, compass aspect, profile and plan curvature in one pass over the grid."""
+def surface_rows(z, cell_m, light, slope, aspect, profile, plan, shade):  # type: ignore[no-untyped-def]
+    """Write slope in per cent, compass aspect, profile and plan curvature and shade in one pass over the grid."""
     rows, cols = z.shape
     per_8_cells = 1.0 / (8.0 * cell_m)
     per_2_cells = 1.0 / (2.0 * cell_m)
@@ -82,11 +83,14 @@ def surface_rows(z, cell_m, slope, aspect, profile, plan):  # type: ignore[no-un
     for i in range(rows - 2):
         above, row, below = z[i], z[i + 1], z[i + 2]
         slope_out, aspect_out = slope[i + 1, 1:], aspect[i + 1, 1:]
-        profile_out, plan_out = profile[i + 1, 1:], plan[i + 1, 1:]
+        profile_out, plan_out, shade_out = profile[i + 1, 1:], plan[i + 1, 1:], shade[i + 1, 1:]
         for j in range(cols - 2):
             east, south = horn(above, row, below, j, per_8_cells)
             steepness = math.sqrt(east * east + south * south)
             slope_out[j] = 100.0 * steepness
+            facing = light[2] - east * light[0] + south * light[1]
+            bright = 255.0 * facing / math.sqrt(1.0 + east * east + south * south)
+            shade_out[j] = 0.0 if bright < 0.0 else bright
             # Angle from the nearer axis, then unfolded to the compass: north 0, east 90.
             x, y = -east, south
             ax, ay = abs(x), abs(y)
@@ -117,42 +121,108 @@ def surface_rows(z, cell_m, slope, aspect, profile, plan):  # type: ignore[no-un
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def slide_rows(z, known, enter, leave, sums, counts):  # type: ignore[no-untyped-def]
-    """Add one row to the running column sums and take another out; a row outside the grid changes nothing."""
-    if enter < z.shape[0]:
-        for j in range(z.shape[1]):
-            if known[enter, j]:
-                sums[j] += z[enter, j]
-                counts[j] += 1
-    if leave >= 0:
-        for j in range(z.shape[1]):
-            if known[leave, j]:
-                sums[j] -= z[leave, j]
-                counts[j] -= 1
+def pack_row(z, per_metre, bits, out):  # type: ignore[no-untyped-def]
+    """Write each height as a whole number of small steps above a count of one; unknown cells as nought."""
+    for j in range(z.size):
+        whole = np.int64(round(np.float64(z[j]) * per_metre)) if z[j] == z[j] else np.int64(0)
+        out[j] = (whole << bits) + np.int64(1 if z[j] == z[j] else 0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def square_position(z, known, reach, least, sums, counts, out):  # type: ignore[no-untyped-def]
+def write_position(z, packed, around, per_metre, bits, least, out):  # type: ignore[no-untyped-def]
+    """Write height less the mean of what lies around, from packed sums that hold the cells themselves."""
+    steps_m = 1.0 / per_metre
+    for j in range(z.size):
+        rest = around[j] - packed[j]
+        count = rest & ((np.int64(1) << bits) - np.int64(1))
+        enough = count >= least and z[j] == z[j]
+        mean = np.float64(rest >> bits) * steps_m / np.float64(max(count, np.int64(1)))
+        out[j] = np.float32(np.float64(z[j]) - mean) if enough else np.float32(np.nan)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def square_position(z, reach, least, per_metre, bits, out, rest):  # type: ignore[no-untyped-def]
     """Write height less the mean of the other known cells in a square of side ``2 reach + 1``.
 
-    The column sums and counts come in as zeros.
+    Without bits for the count, the sums of the others go to `rest` instead.
     """
     rows, cols = z.shape
+    sums = np.zeros(cols, np.int64)
+    packed = np.empty(cols, np.int64)
+    around = np.empty(cols, np.int64)
     for i in range(-reach, rows):
-        slide_rows(z, known, i + reach, i - reach - 1, sums, counts)
+        if i + reach < rows:
+            pack_row(z[i + reach], per_metre, bits, packed)
+            for j in range(cols):
+                sums[j] += packed[j]
+        if i - reach - 1 >= 0:
+            pack_row(z[i - reach - 1], per_metre, bits, packed)
+            for j in range(cols):
+                sums[j] -= packed[j]
         if i < 0:
             continue
-        total = 0.0
-        count = 0
-        for j in range(-reach, cols):
+        total = np.int64(0)
+        for j in range(min(reach, cols)):
+            total += sums[j]
+        for j in range(cols):
             if j + reach < cols:
                 total += sums[j + reach]
-                count += counts[j + reach]
             if j - reach - 1 >= 0:
                 total -= sums[j - reach - 1]
-                count -= counts[j - reach - 1]
-            if j >= 0 and known[i, j] and count - 1 >= least:
-                out[i, j] = z[i, j] - (total - z[i, j]) / (count - 1)
+            around[j] = total
+        pack_row(z[i], per_metre, bits, packed)
+        if bits > 0:
+            write_position(z[i], packed, around, per_metre, bits, least, out[i])
+        else:
+            for j in range(cols):
+                rest[i, j] = around[j] - packed[j]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def add_chord(running, half, around):  # type: ignore[no-untyped-def]
+    """Add the sums of one row from `half` cells before each cell to `half` cells after it."""
+    # `running` is padded by as many cells as the longest chord reaches, so that no chord is cut here.
+    before = running[: around.size]
+    after = running[2 * half + 1 : 2 * half + 1 + around.size]
+    for j in range(around.size):
+        around[j] += after[j] - before[j]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def disk_position(z, halves, least, per_metre, bits, out, rest):  # type: ignore[no-untyped-def]
+    """Write height less the mean of the other known cells in a disk; `halves` holds half the chord of each row.
+
+    Without bits for the count, the sums of the others go to `rest` instead.
+    """
+    rows, cols = z.shape
+    reach = halves.size // 2
+    ring = np.zeros((halves.size, cols + 2 * reach + 1), np.int64)
+    packed = np.empty(cols, np.int64)
+    around = np.empty(cols, np.int64)
+    for i in range(-reach, rows):
+        entering = i + reach
+        if entering < rows:
+            running = ring[entering % halves.size]
+            pack_row(z[entering], per_metre, bits, packed)
+            total = np.int64(0)
+            for j in range(cols):
+                total += packed[j]
+                running[reach + 1 + j] = total
+            for j in range(reach):
+                running[reach + 1 + cols + j] = total
+        if i < 0:
+            continue
+        around[:] = 0
+        for k in range(halves.size):
+            r = i + k - reach
+            if r >= 0 and r < rows:
+                add_chord(ring[r % halves.size, reach - halves[k] :], halves[k], around)
+        pack_row(z[i], per_metre, bits, packed)
+        if bits > 0:
+            write_position(z[i], packed, around, per_metre, bits, least, out[i])
+        else:
+            for j in range(cols):
+                rest[i, j] = around[j] - packed[j]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

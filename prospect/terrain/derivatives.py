@@ -10,6 +10,10 @@ import numpy as np
 from prospect.terrain import _kernels as kernels
 from prospect.types import FloatArray
 
+AZIMUTH_DEG = 315.0
+ALTITUDE_DEG = 45.0
+"""The lamp of a shaded map: high in the north-west (common practice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Surface:
@@ -21,12 +25,14 @@ class Surface:
     aspect_deg : compass bearing that the slope faces, 0 north, 90 east; NaN on level ground.
     profile_curvature : bend along the line of fall, 1/m, positive = convex; NaN on level ground.
     plan_curvature : bend across the line of fall, 1/m, positive = convex (a spur); NaN on level ground.
+    hillshade : brightness under one lamp in the north-west, 0..255 (see `hillshade`).
     """
 
     slope_pct: FloatArray
     aspect_deg: FloatArray
     profile_curvature: FloatArray
     plan_curvature: FloatArray
+    hillshade: FloatArray
 
 
 def as_elevation(elevation: FloatArray) -> FloatArray:
@@ -93,7 +99,7 @@ def plan_curvature(elevation: FloatArray, cell_m: float) -> FloatArray:
 
 
 def surface(elevation: FloatArray, cell_m: float) -> Surface:
-    """Return slope, aspect and both curvatures from one pass over the grid.
+    """Return slope, aspect, both curvatures and shade from one pass over the grid.
 
     Parameters
     ----------
@@ -111,13 +117,13 @@ def surface(elevation: FloatArray, cell_m: float) -> Surface:
     All need eight known neighbours; elsewhere, and on the outermost ring, they are NaN.
     """
     z, cell = as_elevation(elevation), check_cell(cell_m)
-    slope, aspect, profile, plan = (_unknown(z.shape) for _ in range(4))
-    kernels.surface_rows(z, cell, slope, aspect, profile, plan)
-    return Surface(slope, aspect, profile, plan)
+    slope, aspect, profile, plan, shade = (_unknown(z.shape) for _ in range(5))
+    kernels.surface_rows(z, cell, _light(AZIMUTH_DEG, ALTITUDE_DEG), slope, aspect, profile, plan, shade)
+    return Surface(slope, aspect, profile, plan, shade)
 
 
 def hillshade(
-    elevation: FloatArray, cell_m: float, azimuth_deg: float = 315.0, altitude_deg: float = 45.0
+    elevation: FloatArray, cell_m: float, azimuth_deg: float = AZIMUTH_DEG, altitude_deg: float = ALTITUDE_DEG
 ) -> FloatArray:
     """Return the brightness of the ground under one lamp, 0 (dark) to 255, float32, NaN = unknown.
 
@@ -137,11 +143,16 @@ def hillshade(
     (Lambert's law), nothing below nought; cast shadows are not drawn.
     """
     z, cell = as_elevation(elevation), check_cell(cell_m)
-    azimuth, altitude = math.radians(azimuth_deg), math.radians(altitude_deg)
-    flat = math.cos(altitude)
     out = _unknown(z.shape)
-    kernels.shade_rows(z, cell, flat * math.sin(azimuth), flat * math.cos(azimuth), math.sin(altitude), out)
+    kernels.shade_rows(z, cell, _light(azimuth_deg, altitude_deg), out)
     return out
+
+
+def _light(azimuth_deg: float, altitude_deg: float) -> tuple[float, float, float]:
+    """Return the lamp's direction as parts eastward, northward and upward."""
+    azimuth, altitude = math.radians(azimuth_deg), math.radians(altitude_deg)
+    level = math.cos(altitude)
+    return level * math.sin(azimuth), level * math.cos(azimuth), math.sin(altitude)
 
 
 def _slope(elevation: FloatArray, cell_m: float, *, degrees: bool) -> FloatArray:

@@ -33,6 +33,9 @@ LEAST_KNOWN_SHARE = 0.25
 # A spread below a centimetre is the rounding of the elevation model, not relief (own judgement).
 LEAST_SPREAD_M = 0.01
 FLAT_SLOPE_DEG = 5.0
+LEAST_STEP_BITS = 14
+"""Heights are summed in steps no larger than a sixteenth of a millimetre."""
+_NO_REST = np.empty((0, 0), np.int64)
 
 
 def topographic_position_index(
@@ -53,31 +56,57 @@ def topographic_position_index(
     radius_m : float
         Reach of the neighbourhood in metres; half the side for a square.
     window : 'square' or 'disk'
-        A square costs the same at every radius; a disk goes through a Fourier transform.
+        A square costs the same at every radius, a disk costs with its radius.
 
     Returns
     -------
     array, shape (rows, cols), float32
         The cell itself is not part of its surroundings. All NaN when the radius is below one and a half
         cells; NaN where less than a quarter of the neighbourhood is known.
+
+    Notes
+    -----
+    Heights are summed as whole numbers of steps far below the rounding of float32, so that a cell's value does not
+    depend on where the sums began: a part of a grid with its surroundings gives what the whole gives.
     """
     z, cell = as_elevation(elevation), check_cell(cell_m)
     out = np.full(z.shape, np.nan, dtype=np.float32)
     known = np.isfinite(z)
     if not (radius_m >= LEAST_RADIUS_CELLS * cell) or not known.any():
         return out
-    radius = radius_m / cell
-    # Sums of heights near nought keep their small digits.
-    level = float(z[known].mean(dtype=np.float64))
-    height = np.where(known, z - np.float32(level), np.float32(0.0))
-    if window == "square":
-        reach = math.floor(radius + 1e-9)
-        least = math.ceil(LEAST_KNOWN_SHARE * ((2 * reach + 1) ** 2 - 1))
-        sums, counts = np.zeros(z.shape[1]), np.zeros(z.shape[1], dtype=np.int32)
-        kernels.square_position(height, known, reach, least, sums, counts, out)
+    halves = _half_chords(radius_m / cell, window)
+    others = int(np.sum(2 * halves + 1)) - 1
+    least = math.ceil(LEAST_KNOWN_SHARE * others)
+    # As many small steps to the metre as a sum of that many heights leaves room for.
+    room = 62 - others.bit_length() - max(14, math.frexp(max(float(np.nanmax(z)), -float(np.nanmin(z))))[1])
+    bits = others.bit_length() + 1
+    if room - bits >= LEAST_STEP_BITS:
+        _sum_others(z, halves, window, (least, math.ldexp(1.0, min(room - bits, 30)), bits, out, _NO_REST))
         return out
+    per_metre = math.ldexp(1.0, min(room, 30))
+    sums, counts = np.empty(z.shape, np.int64), np.empty(z.shape, np.int64)
+    _sum_others(z, halves, window, (least, per_metre, 0, out, sums))
+    _sum_others(z, halves, window, (least, 0.0, 0, out, counts))
+    enough = known & (counts >= least)
+    out[enough] = z[enough] - (sums[enough] - counts[enough]) / counts[enough] / per_metre
+    return out
+
+
+def _sum_others(z: FloatArray, halves: IntArray, window: str, rest: tuple[object, ...]) -> None:
+    if window == "square":
+        kernels.square_position(z, halves.size // 2, *rest)
+    else:
+        kernels.disk_position(z, halves, *rest)
+
+
+def _half_chords(radius: float, window: str) -> IntArray:
+    """Return for each row of a window of a radius in cells how many cells it reaches to either side."""
+    reach = math.floor(radius + 1e-9)
+    if window == "square":
+        return np.full(2 * reach + 1, reach, dtype=np.int64)
     if window == "disk":
-        return _disk_position(height, known, radius)
+        offset = np.arange(-reach, reach + 1, dtype=np.float64)
+        return np.floor(np.sqrt(np.maximum(radius * radius + 1e-9 - offset**2, 0.0))).astype(np.int64)
     raise ValueError(f"Invalid window '{window}'. It must be 'square' or 'disk'.")
 
 
@@ -174,18 +203,3 @@ def ten_landforms(small: FloatArray, large: FloatArray, slope: FloatArray) -> In
 def _first_match(rules: list[tuple[BoolArray, int]]) -> IntArray:
     conditions, codes = zip(*rules, strict=True)
     return np.select(list(conditions), [np.int8(code) for code in codes], default=np.int8(UNKNOWN))
-
-
-def _disk_position(height: FloatArray, known: BoolArray, radius: float) -> FloatArray:
-    from scipy.signal import oaconvolve  # costs every command most of a second, and only this window needs it
-
-    reach = math.floor(radius + 1e-9)
-    offset = np.arange(-reach, reach + 1, dtype=np.float64)
-    disk = (offset[:, None] ** 2 + offset[None, :] ** 2 <= radius * radius + 1e-9).astype(np.float64)
-    disk[reach, reach] = 0.0
-    total = oaconvolve(height.astype(np.float64), disk, mode="same")
-    count = np.rint(oaconvolve(known.astype(np.float64), disk, mode="same"))
-    enough = known & (count >= math.ceil(LEAST_KNOWN_SHARE * disk.sum()))
-    out = np.full(height.shape, np.nan, dtype=np.float32)
-    out[enough] = height[enough] - total[enough] / count[enough]
-    return out

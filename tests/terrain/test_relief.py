@@ -115,3 +115,46 @@ def test_unknown_is_no_class():
 def test_ten_landforms(small, large, slope, name):
     code = ten_landforms(np.array([[small]]), np.array([[large]]), np.array([[slope]]))[0, 0]
     assert TEN_LANDFORM_NAMES[code] == name
+
+
+def _by_hand(z, reach, disk, cells):
+    """Return height less the mean of the other known cells in the window, cell by cell in double precision."""
+    offset = np.arange(-reach, reach + 1)
+    inside = (
+        offset[:, None] ** 2 + offset**2 <= reach**2 if disk else np.ones((offset.size, offset.size), bool)
+    )
+    found = []
+    for i, j in cells:
+        rows, cols = np.mgrid[i - reach : i + reach + 1, j - reach : j + reach + 1]
+        there = inside & (rows >= 0) & (rows < z.shape[0]) & (cols >= 0) & (cols < z.shape[1])
+        there &= (rows != i) | (cols != j)
+        around = z[rows[there], cols[there]].astype(np.float64)
+        around = around[np.isfinite(around)]
+        enough = around.size >= np.ceil(0.25 * (inside.sum() - 1)) and np.isfinite(z[i, j])
+        found.append(np.float64(z[i, j]) - around.mean() if enough else np.nan)
+    return np.array(found)
+
+
+@pytest.mark.parametrize("window", ["square", "disk"])
+@pytest.mark.parametrize("reach", [2, 7, 40, 150])
+def test_position_is_the_plain_sum_over_known_cells(window, reach):
+    rng = np.random.default_rng(5)
+    z = (rng.normal(0.0, 30.0, (310, 290)).cumsum(0) / 5 + 1234.567).astype(np.float32)
+    z[100:140, 60:100] = np.nan
+    z[rng.random(z.shape) < 0.1] = np.nan
+    cells = np.vstack([rng.integers(0, (310, 290), (60, 2)), [[0, 0], [309, 289], [0, 150], [120, 59]]])
+    ours = topographic_position_index(z, 1.0, float(reach), window=window)[tuple(cells.T)]
+    assert ours == pytest.approx(_by_hand(z, reach, window == "disk", cells), abs=2e-5, nan_ok=True)
+
+
+@pytest.mark.parametrize("window", ["square", "disk"])
+@pytest.mark.parametrize("reach", [3, 30])
+def test_a_part_with_its_surroundings_gives_what_the_whole_gives(window, reach):
+    rng = np.random.default_rng(6)
+    z = np.cumsum(rng.normal(0.0, 1.0, (160, 150)), axis=1).astype(np.float32) + np.float32(412.3)
+    z[rng.random(z.shape) < 0.05] = np.nan
+    whole = topographic_position_index(z, 5.0, 5.0 * reach, window=window)
+    part = topographic_position_index(
+        z[50 - reach : 90 + reach, 40 - reach : 80 + reach], 5.0, 5.0 * reach, window=window
+    )
+    assert np.array_equal(part[reach:-reach, reach:-reach], whole[50:90, 40:80], equal_nan=True)
