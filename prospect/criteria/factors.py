@@ -46,6 +46,8 @@ class FactorSpec:
         One line.
     place
         Where it is read: per `cell`, one `constant` for the ground, or per `soil` component or geologic `unit`.
+    needs_catchment
+        Whether it is known only where the whole catchment lies in the elevation data.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -58,6 +60,7 @@ class FactorSpec:
     high: float | None = None
     classes: tuple[str, ...] = ()
     constant: bool = False
+    needs_catchment: bool = False
 
     @property
     def place(self) -> Place:

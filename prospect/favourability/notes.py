@@ -20,6 +20,7 @@ BETTER_BY = 0.15
 def criterion_note(criterion: Criterion, cell: Factors, *, top: bool) -> str:
     """Return the note of a criterion on a ground of one cell; empty when there is nothing to add."""
     sentences = list(_standing_in(criterion, cell)) if criterion.factor else []
+    sentences += _cut_off(criterion, cell)
     if criterion.note:
         sentences.append(criterion.note)
     sentences += _adjusted(criterion, cell)
@@ -39,6 +40,16 @@ def _standing_in(criterion: Criterion, cell: Factors) -> Iterator[str]:
             yield f"Read from {used.title}, because {wanted.title} is not known."
         else:
             yield f"From the {used.produced_by}, because the {wanted.produced_by} does not say."
+
+
+def _cut_off(criterion: Criterion, cell: Factors) -> Iterator[str]:
+    """Say when a value is missing because the catchment leaves the elevation data."""
+    spec = factor_list().get(criterion.factor) if criterion.factor else None
+    raster = cell.rasters.get("catchment_cut")
+    if spec is None or not spec.needs_catchment or raster is None or raster.mask[0, 0]:
+        return
+    if raster.values[0, 0] == 1 and value_at(criterion.factor, cell) == NOT_KNOWN:
+        yield "Not known here, because the catchment leaves the elevation data."
 
 
 def _adjusted(criterion: Criterion, cell: Factors) -> Iterator[str]:

@@ -8,62 +8,26 @@ from functools import lru_cache
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 
-from prospect.cache import ArrayCache, content_key, file_key
+from prospect.cache import content_key, file_key
 from prospect.catalogue import read_catalogue
-from prospect.criteria import ClassLayer, Factors
+from prospect.criteria import Factors
 from prospect.definitions import layers_folder
 from prospect.grid import NONE_CODE, Grid, Raster, burn_mask, distance_to, rasterize_classes
-from prospect.hydrology import (
-    Water,
-    cross_valley_position,
-    reach_gradient,
-    regional_curve,
-    specific_stream_power,
-    upstream_share,
-    valley_floor,
-    value_at_channel,
-    water,
-)
 from prospect.land import LandLayers
-from prospect.layerfile import read_raster_layer, read_source, read_table, read_vector_layer
+from prospect.layerfile import read_raster_layer, read_source, read_vector_layer
 from prospect.pipeline.area import ground_grid
+from prospect.pipeline.class_layers import rock_layer, soil_layer
+from prospect.pipeline.land_shape import shape_of_the_land
 from prospect.records import GroundSettings
-from prospect.rock import unit_table
 from prospect.store import Ground
-from prospect.terrain import (
-    Surface,
-    geomorphons,
-    hillslope_position,
-    standardise,
-    surface,
-    topographic_position_index,
-)
-from prospect.types import BoolArray, FloatArray, IntArray
+from prospect.types import FloatArray
 
 ALGORITHM = 3
-SMALL_RADIUS_M = 100.0
-LARGE_RADIUS_M = 1000.0
-SEARCH_M = 300.0
-FEWEST_CELLS_SEARCHED = 3
-"""How far landforms are looked for, and over how many cells at least (own judgement)."""
-
-VALLEY_STREAM_KM2 = 1.0
-"""Upstream area from which a stream builds a valley floor of its own (own judgement)."""
-REACH_M = 500.0
-"""Length over which the fall of a stream is taken (own judgement)."""
-LACEY_WIDTH = 4.8
-"""Width of a stream in its own alluvium, m, over the root of its discharge, m³/s (Lacey 1930; from memory)."""
-
+LEAST_CUT_SHARE = 0.01
+"""Share of the ground with a cut catchment from which it is worth a sentence (own judgement)."""
 LAND_LAYERS = ("parcels", "water", "wetlands", "roads", "keepouts")
-
-UPSTREAM_SHARES = {
-    "upstream_source_share": "downstream_share",
-    "upstream_carbonate_share": "carbonate_fraction",
-    "upstream_mafic_share": "mafic_fraction",
-}
 
 UNITS: Mapping[str, str] = {
     "slope_pct": "%",
@@ -152,8 +116,8 @@ _SETTINGS_READ = (
 @lru_cache(maxsize=2)
 def _built(ground: Ground, key: str) -> Landscape:
     grid, settings, there = ground_grid(ground), ground.settings, set(ground.layers())
-    geology = _geology(ground, grid) if "geology" in there else None
-    arrays = _shape_of_the_land(ground, grid, settings, geology, key) if "elevation" in there else {}
+    geology = rock_layer(ground, grid) if "geology" in there else None
+    arrays = shape_of_the_land(ground, grid, settings, key) if "elevation" in there else {}
     arrays |= _structures(ground, grid) if "structures" in there else {}
     arrays |= _wet_ground(ground, grid)
     sources = _sources(ground, arrays)
@@ -165,7 +129,7 @@ def _built(ground: Ground, key: str) -> Landscape:
     factors = Factors(
         grid=grid,
         rasters=rasters,
-        soil=_soil(ground, grid) if "soil" in there else None,
+        soil=soil_layer(ground, grid) if "soil" in there else None,
         geology=geology,
         constants=_constants(settings),
         sources=sources,
@@ -175,92 +139,8 @@ def _built(ground: Ground, key: str) -> Landscape:
         hillshade=None if shade is None else Raster.of(shade, grid, "0-255", sources["slope_pct"]),
         elevation=read_raster_layer(ground.layers_folder, "elevation") if "elevation" in there else None,
         land=_land(ground, grid),
-        missing=_missing(there, settings),
+        missing=_missing(there, settings, arrays.get("catchment_cut")),
     )
-
-
-def _shape_of_the_land(
-    ground: Ground, grid: Grid, settings: GroundSettings, geology: ClassLayer | None, key: str
-) -> dict[str, FloatArray]:
-    cache = ArrayCache(ground.derived_folder)
-    kept = cache.load("terrain", key)
-    if kept is not None:
-        return {name: values.astype(np.float32, copy=False) for name, values in kept.items()}
-    elevation = read_raster_layer(ground.layers_folder, "elevation").values
-    shape = surface(elevation, grid.cell_m)
-    wet = water(elevation, grid.cell_m, settings.channel_area_km2, _streams(ground, grid), shape.slope_pct)
-    arrays = {
-        **_landforms(elevation, grid, shape, wet.height_above_drainage_m),
-        "height_above_drainage_m": wet.height_above_drainage_m,
-        "distance_to_channel_m": wet.distance_to_channel_m,
-        "wetness_percentile": percentile_of(wet.wetness_index),
-        "depression_depth_m": wet.depression_depth_m,
-        "cross_valley_position": _across_the_valley(wet, shape.slope_pct, grid),
-        **_of_the_stream(wet, settings, geology),
-    }
-    arrays = {name: np.asarray(values, np.float32) for name, values in arrays.items()}
-    cache.save("terrain", key, arrays)
-    return arrays
-
-
-def _landforms(
-    elevation: FloatArray, grid: Grid, shape: Surface, height_above_drainage_m: FloatArray
-) -> dict[str, FloatArray]:
-    small = standardise(topographic_position_index(elevation, grid.cell_m, SMALL_RADIUS_M))
-    large = standardise(topographic_position_index(elevation, grid.cell_m, LARGE_RADIUS_M))
-    forms, _ = geomorphons(elevation, grid.cell_m, max(SEARCH_M, FEWEST_CELLS_SEARCHED * grid.cell_m))
-    position = hillslope_position(
-        large, shape.slope_pct, height_above_drainage_m, forms, shape.profile_curvature
-    )
-    return {
-        "slope_pct": shape.slope_pct,
-        "aspect_deg": shape.aspect_deg,
-        "profile_curvature": shape.profile_curvature,
-        "plan_curvature": shape.plan_curvature,
-        "position_small": small,
-        "position_large": large,
-        "hillslope_position": np.where(position < 0, np.nan, position),
-        "hillshade": shape.hillshade,
-    }
-
-
-def _across_the_valley(wet: Water, slope_pct: FloatArray, grid: Grid) -> FloatArray:
-    """Return d / W from the streams that build valley floors; from every stream where none is large enough."""
-    large = wet.channels & (wet.area_km2 >= VALLEY_STREAM_KM2)
-    channels = large if large.any() else wet.channels
-    floor = valley_floor(wet.height_above_drainage_m, slope_pct, channels)
-    return cross_valley_position(channels, floor, grid.cell_m, ~wet.network.mask)
-
-
-def _of_the_stream(wet: Water, settings: GroundSettings, geology: ClassLayer | None) -> dict[str, FloatArray]:
-    """Return what is known of the stream that each cell drains to; unknown where its catchment leaves the data."""
-    whole = ~wet.touches_edge
-    of_streams = {"upstream_area_km2": np.where(whole, wet.area_km2, np.nan)}
-    if settings.bankfull_a is not None and settings.bankfull_b is not None:
-        discharge = regional_curve(of_streams["upstream_area_km2"], settings.bankfull_a, settings.bankfull_b)
-        gradient = reach_gradient(wet.filled, wet.network, REACH_M)
-        of_streams["stream_power_w_m2"] = specific_stream_power(
-            discharge, gradient, LACEY_WIDTH * np.sqrt(discharge)
-        )
-    if geology is not None:
-        for name, column in UPSTREAM_SHARES.items():
-            of_streams[name] = upstream_share(
-                wet.network, _by_code(geology, column), least_known=0.5, unknown_at_edge=True
-            )
-    return {name: value_at_channel(values, wet.network, wet.channels) for name, values in of_streams.items()}
-
-
-def _by_code(layer: ClassLayer, column: str) -> FloatArray:
-    table = np.append(layer.table[column].to_numpy(np.float32), np.float32(np.nan))
-    return table[layer.codes]
-
-
-def _streams(ground: Ground, grid: Grid) -> BoolArray | None:
-    if "water" not in ground.layers():
-        return None
-    shapes = read_vector_layer(ground.layers_folder, "water").to_crs(grid.crs)
-    mask = burn_mask(list(shapes.geometry), grid)
-    return mask if mask.any() else None
 
 
 def _structures(ground: Ground, grid: Grid) -> dict[str, FloatArray]:
@@ -304,28 +184,6 @@ def _land(ground: Ground, grid: Grid) -> LandLayers:
     return LandLayers(**frames, covers=covers)
 
 
-def _soil(ground: Ground, grid: Grid) -> ClassLayer:
-    shapes = read_vector_layer(ground.layers_folder, "soil").to_crs(grid.crs)
-    components = read_table(ground.layers_folder, "soil", "components")
-    code, units = pd.factorize(shapes["mukey"])
-    codes = rasterize_classes(list(shapes.geometry), code.tolist(), grid)
-    names = pd.Series(range(len(units)), index=units)
-    table = components[components["mukey"].isin(units)].reset_index(drop=True)
-    return ClassLayer(codes, table.assign(code=names.loc[table["mukey"]].to_numpy()), "component_name")
-
-
-def _geology(ground: Ground, grid: Grid) -> ClassLayer:
-    shapes = read_vector_layer(ground.layers_folder, "geology").to_crs(grid.crs)
-    table = unit_table(shapes, ground.rock_corrections())
-    codes = rasterize_classes(list(shapes.geometry), unit_codes(shapes, table).tolist(), grid)
-    return ClassLayer(codes, table, "unit")
-
-
-def unit_codes(shapes: gpd.GeoDataFrame, table: pd.DataFrame) -> IntArray:
-    """Return the row of the unit table that each shape belongs to."""
-    return pd.Index(table["unit"].astype(str)).get_indexer(shapes["unit"].fillna("").astype(str))
-
-
 _FROM_OTHER_LAYERS = {
     "distance_to_structure_m": "structures",
     "distance_to_coal_m": "structures",
@@ -356,18 +214,7 @@ def _sources(ground: Ground, arrays: Mapping[str, FloatArray]) -> dict[str, str]
     return sources | dict.fromkeys(_constants(ground.settings), "your setting")
 
 
-def percentile_of(values: FloatArray) -> FloatArray:
-    """Return where each value stands among all of them, 0..100 in steps of 0.1, NaN where unknown."""
-    known = np.isfinite(values)
-    result = np.full(values.shape, np.nan, np.float32)
-    picked = values[known]
-    if picked.size:
-        steps = np.sort(picked)[np.linspace(0, picked.size - 1, 1001).astype(np.intp)]
-        result[known] = np.minimum(np.searchsorted(steps, picked, side="right") / np.float32(10), 100)
-    return result
-
-
-def _missing(there: set[str], settings: GroundSettings) -> tuple[str, ...]:
+def _missing(there: set[str], settings: GroundSettings, catchment_cut: FloatArray | None) -> tuple[str, ...]:
     sentences = [
         f"No {kind.title.lower()}. {kind.missing}"
         for kind in read_catalogue().kind
@@ -381,14 +228,21 @@ def _missing(there: set[str], settings: GroundSettings) -> tuple[str, ...]:
         sentences.append("Whether ice covered this ground is not set (claywalk set DIR glaciated=yes or no).")
     if "elevation" in there and settings.bankfull_a is None:
         sentences.append("No bankfull curve (bankfull_a, bankfull_b): the energy of floods is left out.")
+    share = 0.0 if catchment_cut is None else float(np.mean(catchment_cut == 1))
+    if share >= LEAST_CUT_SHARE:
+        sentences.append(
+            f"On {share:.0%} of this ground the catchment of the stream leaves the elevation data: how large it is and "
+            "what rock lies in it are not known there. Elevation from a wider area mends that."
+        )
     return tuple(sentences)
 
 
 def _layer_keys(ground: Ground) -> dict[str, str]:
     folder = ground.layers_folder
+    names = ("elevation", "around/elevation", "geology", "soil", "structures", *LAND_LAYERS)
     return {
         name: file_key(path)
-        for name in ("elevation", "geology", "soil", "structures", *LAND_LAYERS)
+        for name in names
         for path in (folder / f"{name}.tif", folder / f"{name}.gpkg")
         if path.is_file()
     }

@@ -26,15 +26,14 @@ from prospect.layerfile import (
     write_layer,
 )
 from prospect.pipeline.area import settings_area, working_crs
-from prospect.pipeline.lay_elevation import box_in, lay_elevation, lonlat_of
+from prospect.pipeline.lay_elevation import Laid, box_in, lay_elevation, lonlat_of
 from prospect.pipeline.pictures import keep_pictures
 from prospect.pipeline.reading import RECORD_KINDS, FileReader, Reading, Wording, read_file_guarded
+from prospect.pipeline.surroundings import AROUND_M, forget_surroundings, keep_surroundings, surroundings
 from prospect.sources.elevation import ElevationSource
 from prospect.store import Ground
 from prospect.types import Bounds
 
-MARGIN_M = 2000.0
-"""Shapes this far outside the ground are kept, so that distances are right at its edge (own judgement)."""
 _TURNING = 0.05
 
 
@@ -141,23 +140,26 @@ def remove_layer(ground: Ground, name: str) -> None:
     if name in RECORD_KINDS:
         raise WrongUsage("Samples and holes are your records, not a layer; they are not removed this way.")
     delete_layer(ground.layers_folder, name)
+    if name == "elevation":
+        forget_surroundings(ground)
     ground.note_action("remove layer", json.dumps({"kind": name}))
 
 
-def ground_lonlat(ground: Ground) -> Bounds | None:
-    """Return the ground's area in degrees; None while it has none."""
+def ground_lonlat(ground: Ground, around_m: float = 0.0) -> Bounds | None:
+    """Return the ground's area in degrees, with so much around it; None while it has none."""
     settings = ground.settings
     area = settings_area(settings)
     if area is None:
         return None
-    return Bounds(*Transformer.from_crs(settings.crs, "EPSG:4326", always_xy=True).transform_bounds(*area))
+    turn = Transformer.from_crs(settings.crs, "EPSG:4326", always_xy=True)
+    return Bounds(*turn.transform_bounds(*area.padded(around_m)))
 
 
 def _bounds_for(ground: Ground, kind: str) -> Bounds | None:
     """Return the box to read in: none where the file may still set or widen the ground."""
     setter = ground.settings.area_set_by
     widens = setter != "you" and (kind in ("elevation", setter) or setter in ("geology", "soil", "outline"))
-    return None if widens else ground_lonlat(ground)
+    return None if widens else ground_lonlat(ground, AROUND_M if kind == "elevation" else 0.0)
 
 
 def _keep_samples(ground: Ground, reading: Reading) -> Intake:
@@ -195,9 +197,11 @@ def _keep_elevation(
     cropped = settings.area_set_by == "you"
     if there is not None and not _near(there.grid.bounds, box_in(content, there.grid.crs)):
         raise _elsewhere(reading, lonlat_of(content), ground_lonlat(ground))
-    laid = lay_elevation(
-        content, there, settings_area(settings) if cropped else None, settings.crs, settings.cell_m
-    )
+    area = settings_area(settings) if cropped else None
+    wide = _laid_around(ground, content, there, area)
+    laid = wide.over(area) if wide is not None and area is not None else None
+    if laid is None:
+        laid = lay_elevation(content, there, area, settings.crs, settings.cell_m)
     if not np.isfinite(laid.values).any():
         raise _elsewhere(reading, lonlat_of(content), ground_lonlat(ground))
     if not cropped and there is None and settings.area_set_by not in ("", "elevation"):
@@ -205,11 +209,30 @@ def _keep_elevation(
         if area is not None and not area.overlaps(laid.grid.bounds):
             raise _elsewhere(reading, lonlat_of(content), ground_lonlat(ground))
     source = replace(reading.source, notes=(*reading.source.notes, *laid.notes))
-    raster = Raster.of(laid.values, laid.grid, "m", source.sentence())
-    write_layer(folder, "elevation", raster, source)
+    write_layer(folder, "elevation", Raster.of(laid.values, laid.grid, "m", source.sentence()), source)
+    if wide is None:
+        forget_surroundings(ground)
+    else:
+        keep_surroundings(
+            ground, Raster.of(wide.values, wide.grid, "m", source.sentence()), laid.grid, source
+        )
     if not cropped:
         _set_area(ground, laid.grid.crs, laid.grid.bounds, "elevation")
     return laid.notes
+
+
+def _laid_around(
+    ground: Ground, content: ElevationSource, there: Raster | None, area: Bounds | None
+) -> Laid | None:
+    """Return the elevation laid over the ground and what lies around it; None where only the ground itself will do."""
+    around = None if there is None else surroundings(ground)
+    if area is None or (there is not None and around is None):
+        return None
+    settings = ground.settings
+    try:
+        return lay_elevation(content, around, area.padded(AROUND_M), settings.crs, settings.cell_m)
+    except WrongUsage:  # more cells than a laptop holds
+        return None
 
 
 def _near(ground: Bounds, tile: Bounds) -> bool:
@@ -231,7 +254,7 @@ def _keep_shapes(ground: Ground, reading: Reading, replace_layer: bool) -> tuple
     shapes = shapes.to_crs(settings.crs)
     area = settings_area(settings)
     if area is not None:
-        near = shapes.intersects(box(*area.padded(MARGIN_M)))
+        near = shapes.intersects(box(*area.padded(AROUND_M)))
         if not near.any():
             raise _elsewhere(reading, Bounds(*shapes.to_crs("EPSG:4326").total_bounds), ground_lonlat(ground))
         if not near.all():
@@ -239,7 +262,7 @@ def _keep_shapes(ground: Ground, reading: Reading, replace_layer: bool) -> tuple
                 f"{int((~near).sum())} of {len(near)} shapes lie outside this ground and were left out."
             )
         shapes = shapes[near.to_numpy()].reset_index(drop=True)
-    covers = None if area is None else area.padded(MARGIN_M)
+    covers = None if area is None else area.padded(AROUND_M)
     tables = {name: _only_used(table, shapes) for name, table in reading.tables.items()}
     folder = ground.layers_folder
     if not replace_layer and reading.kind in ground.layers():

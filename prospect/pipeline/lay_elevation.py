@@ -22,6 +22,11 @@ class Laid:
     grid: Grid
     notes: tuple[str, ...]
 
+    def over(self, area: Bounds) -> Laid:
+        """Return the part over an area, on the same cells."""
+        grid = _snapped(self.grid, area)
+        return Laid(_copied(self.values, self.grid, grid), grid, self.notes)
+
 
 def lay_elevation(
     content: ElevationSource, there: Raster | None, area: Bounds | None, crs: str, cell_m: float | None
@@ -58,9 +63,8 @@ def lay_elevation(
         older = _copied(there.values, there.grid, grid)
         overlap = int(np.count_nonzero(np.isfinite(older) & np.isfinite(values)))
         values = np.where(np.isfinite(older), older, values)
-        notes += (
-            f"Joined to the elevation that was there; in {overlap} cells both have values, the older stay.",
-        )
+        both = f"; in {overlap} cells both have values, the older stay" if overlap else ""
+        notes += (f"Joined to the elevation that was there{both}.",)
         if grid.shape != there.grid.shape:
             notes += ("The ground has grown: add its other layers again to fill the new part.",)
     return Laid(values, grid, notes)

@@ -207,6 +207,10 @@ def _terrain_facts(landscape: Landscape, row: int, col: int) -> tuple[Fact, ...]
         if raster is not None and not raster.mask[row, col]:
             value = form.format(float(raster.values[row, col])).replace("%", " %").replace("  %", " %")
             facts.append(Fact(label, value, landscape.factors.source(name)))
+    cut = landscape.factors.rasters.get("catchment_cut")
+    if cut is not None and not cut.mask[row, col] and cut.values[row, col] == 1:
+        said = "leaves the elevation data: its size and what lies in it are not known"
+        facts.append(Fact("Catchment of the stream below", said, landscape.factors.source("catchment_cut")))
     return tuple(facts)
 
 

@@ -11,7 +11,8 @@ from scipy import stats
 from shapely.geometry import box
 
 from prospect.pipeline import build_landscape
-from prospect.pipeline.factors import percentile_of, unit_codes
+from prospect.pipeline.class_layers import unit_codes
+from prospect.pipeline.land_shape import percentile_of
 from prospect.rock import unit_table
 from prospect.store import Ground
 
