@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
+import threading
 from pathlib import Path
 
 from prospect.guard.worker import get_ready
@@ -40,7 +42,17 @@ def main() -> None:
     except OSError as error:
         sys.stderr.write(f"Port {asked.port} cannot be used ({error.strerror}); give another with --port.\n")
         sys.exit(NOTHING_TO_DO_IT_WITH)
+    threading.Thread(target=_warm, name="warming", daemon=True).start()
     serve(st.App(**parts), doors, server_settings(asked.port), held=asked.held)
+
+
+def _warm() -> None:
+    """Have the compiled loops ready by the time somebody asks for the map."""
+    # A fault here meets whoever asks for the map, with a word of its own.
+    with contextlib.suppress(Exception):
+        from prospect.pipeline.warming import warm_up  # heavy, and not before the app answers
+
+        warm_up()
 
 
 def _arguments() -> argparse.Namespace:
