@@ -34,8 +34,9 @@ print(first, compiled)
 
 @pytest.mark.slow
 def test_a_ground_compiles_nothing_that_was_not_warmed(tmp_path, small_files):
+    files = (tmp_path / "ground", small_files["elevation"], small_files["geology"])
     run = subprocess.run(
-        [sys.executable, "-c", _COUNT, str(tmp_path / "ground"), str(small_files["elevation"]), str(small_files["geology"])],
+        [sys.executable, "-c", _COUNT, *map(str, files)],
         capture_output=True, text=True, timeout=300, check=True,
     )  # fmt: skip
     first, rest = run.stdout.strip().splitlines()[-1].split(" ", 1)
