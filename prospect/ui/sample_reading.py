@@ -39,7 +39,8 @@ LABELS: dict[str, str] = {
 """What each field of the form is called."""
 LONGEST_LABEL = 8
 """A name that still fits on the label of a small bag (own judgement), characters."""
-_FARTHEST_OFF_M = 100_000.0
+FARTHEST_OFF_M = 100_000.0
+"""Most that a place can be off, m: beyond it, it is no place (own judgement)."""
 _NUMBERED = re.compile(r"(.*?)(\d+)", re.DOTALL)
 _COLUMN = {name: name.replace(" ", "_") for name in EXTRAS}
 
@@ -104,16 +105,16 @@ def read_sample(
     """
     wrong: dict[str, str] = {}
     was = content_of(onto, units) if onto else {}
-    place = _place(content.get("place", ""), wrong)
-    error_m = _length(content.get("error", ""), "m", "m", _FARTHEST_OFF_M, "error", "5 or 5 m", wrong)
+    place = place_said(content.get("place", ""), wrong)
+    error_m = length_said(content.get("error", ""), "m", "m", FARTHEST_OFF_M, "error", "5 or 5 m", wrong)
     unit = depth_unit(units)
     top, bottom = (
-        _length(content.get(name, ""), "cm", unit, DEEPEST_CM, name, f"30 or 30 {unit}", wrong)
+        length_said(content.get(name, ""), "cm", unit, DEEPEST_CM, name, f"30 or 30 {unit}", wrong)
         for name in ("top", "bottom")
     )
     if top is not None and bottom is not None and top > bottom:
         wrong["bottom"] = "The lower end lies above the upper one. Expected a depth that is no smaller."
-    day = _day(content.get("day", ""), today, wrong)
+    day = day_said(content.get("day", ""), today, wrong)
     usable = read_usable(content.get("usable", "")) or "unknown"
     name = plain(content.get("name", ""), 80)
     missing = {}
@@ -185,7 +186,8 @@ def depths_in_words(sample: Sample, units: str) -> str:
     return "" if top is None else f"from {top} {unit} on"
 
 
-def _place(text: str, wrong: dict[str, str]) -> tuple[float, float] | None:
+def place_said(text: str, wrong: dict[str, str]) -> tuple[float, float] | None:
+    """Return the longitude and latitude that a field says; what is wrong with it goes into `wrong`."""
     if not text:
         return None
     try:
@@ -195,9 +197,10 @@ def _place(text: str, wrong: dict[str, str]) -> tuple[float, float] | None:
         return None
 
 
-def _length(
+def length_said(
     text: str, unit: str, default: str, most: float, name: str, expected: str, wrong: dict[str, str]
 ) -> float | None:
+    """Return the length that a field says, in `unit`; what is wrong with it goes into `wrong`."""
     if not text.strip():
         return None
     value = read_length(text, unit, default=default)
@@ -207,7 +210,8 @@ def _length(
     return round(value, 3)
 
 
-def _day(text: str, today: str, wrong: dict[str, str]) -> str:
+def day_said(text: str, today: str, wrong: dict[str, str]) -> str:
+    """Return the ISO date that a field says; what is wrong with it goes into `wrong`."""
     if not text.strip():
         return ""
     found = read_date(text.strip())
