@@ -7,6 +7,7 @@ ProspectError
 ├── DefinitionError     a TOML file of ours or the user's with faults              (exit 3)
 ├── WrongUsage          an argument that makes no sense                            (exit 2)
 ├── GridMismatch        two grids that should be one
+├── Stopped             work that was ended because somebody asked for it          (exit 130)
 └── GroundError         a ground folder that cannot be opened or written           (exit 4)
 """
 
@@ -80,6 +81,12 @@ class WrongUsage(ProspectError, ValueError):
 
 class GridMismatch(ProspectError, ValueError):
     """Two rasters that should share one grid do not."""
+
+
+class Stopped(ProspectError):
+    """Work was ended because somebody asked for it; what is done is kept."""
+
+    exit_code = 130
 
 
 class GroundError(ProspectError):

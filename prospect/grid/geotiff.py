@@ -27,15 +27,24 @@ def write_geotiff(raster: Raster, path: Path) -> None:
     path
         Target file. A temporary file in the same folder takes its place in one step.
     """
+    with whole_geotiff(path, raster.grid) as target:
+        target.write(np.where(raster.mask, np.float32(np.nan), raster.values).astype(np.float32), 1)
+        target.units = (raster.unit,)
+        target.update_tags(source=raster.source)
+
+
+@contextlib.contextmanager
+def whole_geotiff(path: Path, grid: Grid) -> Iterator[rasterio.io.DatasetWriter]:
+    """Yield a float32 GeoTIFF to write to, which takes the place of `path` in one step when the block ends well."""
     part = path.with_name(f".{path.name}.part")
     profile = {
         "driver": "GTiff",
         "dtype": "float32",
         "count": 1,
-        "height": raster.grid.rows,
-        "width": raster.grid.cols,
-        "transform": raster.grid.transform,
-        "crs": raster.grid.crs,
+        "height": grid.rows,
+        "width": grid.cols,
+        "transform": grid.transform,
+        "crs": grid.crs,
         "nodata": float("nan"),
         "tiled": True,
         "blockxsize": 256,
@@ -47,9 +56,7 @@ def write_geotiff(raster: Raster, path: Path) -> None:
     }
     try:
         with rasterio.open(part, "w", **profile) as target:
-            target.write(np.where(raster.mask, np.float32(np.nan), raster.values).astype(np.float32), 1)
-            target.units = (raster.unit,)
-            target.update_tags(source=raster.source)
+            yield target
         with part.open("rb+") as handle:
             os.fsync(handle.fileno())
         part.replace(path)
@@ -66,7 +73,7 @@ def read_geotiff(path: Path) -> Raster:
     InputRefused
         When the file is damaged or not one of ours (bands, squareness, CRS).
     """
-    with _opened(path) as source:
+    with opened_geotiff(path) as source:
         grid = _grid_of(source, path.name)
         values = source.read(1).astype(np.float32, copy=False)
         unit = source.units[0] or ""
@@ -76,12 +83,13 @@ def read_geotiff(path: Path) -> Raster:
 
 def read_geotiff_grid(path: Path) -> Grid:
     """Return only the grid of a raster that `write_geotiff` wrote; raise as `read_geotiff`."""
-    with _opened(path) as source:
+    with opened_geotiff(path) as source:
         return _grid_of(source, path.name)
 
 
 @contextlib.contextmanager
-def _opened(path: Path) -> Iterator[rasterio.DatasetReader]:
+def opened_geotiff(path: Path) -> Iterator[rasterio.DatasetReader]:
+    """Yield an open raster that `write_geotiff` wrote; raise as `read_geotiff`."""
     try:
         with rasterio.open(path, driver="GTiff") as source:
             yield source

@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "prospect"
 LEVELS: tuple[tuple[str, ...], ...] = (
     ("errors", "issues", "types"),
     ("records", "definitions", "cache", "text", "guard", "grid", "scoring"),
-    ("settings", "palette", "layerfile", "clay"),
+    ("settings", "palette", "layerfile", "clay", "windows"),
     (
         "catalogue",
         "rock",
@@ -42,6 +42,8 @@ DOORS: dict[str, tuple[str, ...]] = {
     "streamlit_folium": ("ui/show_map.py",),
     "streamlit": ("ui/",),
     "matplotlib": ("charts/", "share/"),
+    "dask": ("windows/",),
+    "distributed": ("windows/",),
     "fpdf": ("share/paper.py",),
     "socket": ("cli/app.py", "cli/network.py", "ui/listening.py"),
     "urllib.request": (),

@@ -1,0 +1,173 @@
+"""A folder that work on windows is kept in, so that a run that was cut is gone on with where it was."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import DTypeLike, NDArray
+
+from prospect.windows.engine import Engine, Jobs
+from prospect.windows.files import create_array, open_array, settle
+
+Result = dict[str, NDArray[Any]]
+
+MANIFEST = "manifest.json"
+PARTS = "parts"
+SETTLED_AT_ONCE = 16
+"""Windows of a stage that are noted as done together: what is noted is on disk, and waiting for the disk takes time."""
+
+
+class WorkFolder:
+    """Arrays of a whole grid, and a note of which windows of which stage are done.
+
+    Parameters
+    ----------
+    folder
+        Made when needed. What another input or other settings left there is deleted.
+    key
+        Changes with the content of the input and with the settings.
+    engine
+        Who does the work.
+    """
+
+    def __init__(self, folder: Path, key: str, engine: Engine) -> None:
+        self.folder = folder
+        self._key = key
+        self._engine = engine
+        self._arrays: dict[str, tuple[tuple[int, ...], str]] = {}
+        self._done: dict[str, set[int]] = {}
+        self._take_up()
+
+    def path(self, name: str) -> Path:
+        """Return the file of an array."""
+        return self.folder / f"{name}.npy"
+
+    @property
+    def paths(self) -> dict[str, Path]:
+        """The files of all arrays by name."""
+        return {name: self.path(name) for name in self._arrays}
+
+    def array(self, name: str, shape: tuple[int, ...], dtype: DTypeLike) -> Path:
+        """Return the file of an array, made new unless an earlier run has it."""
+        wanted = (tuple(shape), np.dtype(dtype).str)
+        if self._arrays.get(name) != wanted:
+            create_array(self.path(name), shape, dtype)
+            self._arrays[name] = wanted
+        return self.path(name)
+
+    def stage(self, name: str, function: Callable[..., Result | None], jobs: Jobs) -> dict[int, Result]:
+        """Call a function for each window that is not done yet; return what came out of all of them, earlier ones too.
+
+        Parameters
+        ----------
+        name
+            A name of its own for each stage, good for a file.
+        function
+            Returns small arrays by name, or None. It may write into arrays of this folder, and must write the same
+            when it is called again.
+        jobs
+            Its arguments by number of the window.
+        """
+        done = self._done.setdefault(name, set())
+        results = {number: self._kept(name, number) for number in sorted(done & set(jobs))}
+        left = {number: arguments for number, arguments in jobs.items() if number not in done}
+        waiting: list[int] = []
+        self._engine.tell(name, len(results), len(jobs))
+
+        def finished(number: int, result: Result | None) -> None:
+            results[number] = result or {}
+            self._keep(name, number, results[number])
+            waiting.append(number)
+            if len(waiting) >= SETTLED_AT_ONCE:
+                self._note(name, waiting)
+            self._engine.tell(name, len(results), len(jobs))
+
+        try:
+            self._engine.run(function, left, finished)
+        finally:
+            self._note(name, waiting)
+        return results
+
+    def finish(self) -> None:
+        """Delete what only a run that goes on needs; the arrays stay."""
+        self._done = {"all": {0}}
+        self._write()
+        shutil.rmtree(self.folder / PARTS, ignore_errors=True)
+
+    @property
+    def is_finished(self) -> bool:
+        """Whether an earlier run with the same key came to its end."""
+        return "all" in self._done
+
+    def _take_up(self) -> None:
+        """Take up what an earlier run with the same key noted; else begin with an empty folder."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        try:
+            noted = json.loads((self.folder / MANIFEST).read_text(encoding="utf-8"))
+            arrays = {name: (tuple(shape), kind) for name, (shape, kind) in noted["arrays"].items()}
+            done = {name: set(numbers) for name, numbers in noted["done"].items()}
+            whole = noted["key"] == self._key and all(
+                self._is_there(name, *it) for name, it in arrays.items()
+            )
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            whole = False
+        if whole:
+            self._arrays, self._done = arrays, done
+            return
+        for path in self.folder.glob("*.npy"):
+            path.unlink()
+        shutil.rmtree(self.folder / PARTS, ignore_errors=True)
+        self._write()
+
+    def _is_there(self, name: str, shape: tuple[int, ...], kind: str) -> bool:
+        array = open_array(self.path(name))
+        return array.shape == shape and array.dtype.str == kind
+
+    def _kept(self, stage: str, number: int) -> Result:
+        with np.load(self._part(stage, number), allow_pickle=False) as archive:
+            return {name: archive[name] for name in archive.files}
+
+    def _keep(self, stage: str, number: int, result: Result) -> None:
+        path = self._part(stage, number)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("wb") as handle:
+            np.savez(handle, **result)  # type: ignore[arg-type]
+
+    def _part(self, stage: str, number: int) -> Path:
+        return self.folder / PARTS / stage / f"{number}.npz"
+
+    def _note(self, stage: str, waiting: list[int]) -> None:
+        """Note windows as done once everything they wrote is on disk."""
+        if not waiting:
+            return
+        for number in waiting:
+            settle(self._part(stage, number))
+        for name in self._arrays:
+            settle(self.path(name))
+        self._done[stage] |= set(waiting)
+        self._write()
+        waiting.clear()
+
+    def _write(self) -> None:
+        words = {
+            "key": self._key,
+            "arrays": self._arrays,
+            "done": {name: sorted(numbers) for name, numbers in self._done.items()},
+        }
+        part = self.folder / f".{MANIFEST}.part"
+        try:
+            with part.open("w", encoding="utf-8") as handle:
+                json.dump(words, handle)
+                handle.flush()
+                os.fsync(handle.fileno())
+            part.replace(self.folder / MANIFEST)
+        finally:
+            with contextlib.suppress(FileNotFoundError):
+                part.unlink()
