@@ -114,7 +114,7 @@ def _on_cluster(tasks: dict[int, partial[Any]], address: str, done: Callable[[in
     with client:
         number_of = {client.submit(task, pure=False): number for number, task in tasks.items()}
         try:
-            for future in as_completed(number_of):
+            for future in as_completed(number_of, loop=client.loop):
                 done(number_of[future], future.result())
                 future.release()
         finally:

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
+from prospect.errors import InputRefused
 from prospect.windows.engine import Engine, Jobs
 from prospect.windows.files import create_array, open_array, settle
 
@@ -116,7 +117,7 @@ class WorkFolder:
             whole = noted["key"] == self._key and all(
                 self._is_there(name, *it) for name, it in arrays.items()
             )
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        except (InputRefused, OSError, ValueError, KeyError, TypeError, AttributeError):
             whole = False
         if whole:
             self._arrays, self._done = arrays, done
