@@ -6,6 +6,7 @@ from prospect.store.checkup import Finding
 from prospect.store.drafts import Pending
 from prospect.store.ground import Ground
 from prospect.store.holding import Hold, Holder
+from prospect.store.log import LogItem, LogKind, OnRecord
 from prospect.store.place import Place, place_of
 from prospect.store.records_file import RecordsDamaged
 from prospect.store.samples import ChangedMeanwhile, Recorded
@@ -20,6 +21,9 @@ __all__ = [
     "Ground",
     "Hold",
     "Holder",
+    "LogItem",
+    "LogKind",
+    "OnRecord",
     "Pending",
     "Place",
     "Recorded",

@@ -11,11 +11,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from prospect.errors import GroundError, WrongUsage
 from prospect.layerfile import layer_names
-from prospect.records import GroundSettings, Looked, Permission, Sample
+from prospect.records import Bar, Batch, BenchTest, GroundSettings, Hole, LogBook, Looked, Permission, Sample
 from prospect.store.backups import (
     Backup,
     back_up,
@@ -31,6 +31,20 @@ from prospect.store.drafts import Pending, all_drafts, read_draft, write_draft
 from prospect.store.entering import RECORDS, enter, enter_for_looking, keep_one, mend_ground, worked_on
 from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
+from prospect.store.log import (
+    LogItem,
+    LogKind,
+    OnRecord,
+    all_items,
+    as_told,
+    delete_items,
+    insert_items,
+    item_held_at,
+    items_named,
+    kind_of,
+    name_of,
+    update_item,
+)
 from prospect.store.outside import value_of
 from prospect.store.place import place_of
 from prospect.store.publishing import publish, publish_onward
@@ -347,6 +361,106 @@ class Ground:
             delete_samples(connection, (sample_id,))
         return held.sample
 
+    def holes(self) -> tuple[Hole, ...]:
+        """Every hole and face with its layers, in the order they were saved."""
+        return self._all("hole")
+
+    def bars(self) -> tuple[Bar, ...]:
+        """Every test bar in the order it was saved."""
+        return self._all("bar")
+
+    def bench_tests(self) -> tuple[BenchTest, ...]:
+        """Every bench test in the order it was saved."""
+        return self._all("test")
+
+    def batches(self) -> tuple[Batch, ...]:
+        """Every batch in the order it was saved."""
+        return self._all("batch")
+
+    def log_book(self) -> LogBook:
+        """Everything in the log, samples too, from one reading."""
+        with open_records(self.records_path) as connection:
+            return LogBook(
+                holes=all_items(connection, "hole"),
+                samples=all_samples(connection),
+                bars=all_items(connection, "bar"),
+                tests=all_items(connection, "test"),
+                batches=all_items(connection, "batch"),
+            )
+
+    def add_log(self, book: LogBook, *, origin: str = "") -> LogBook:
+        """Save what is in a log book in one transaction; return what clashes.
+
+        What is on record word for word is passed over, so that the same file can be added twice. What has the name of
+        something else of its kind is not saved and comes back.
+
+        Parameters
+        ----------
+        book
+            What was read from a file or a form.
+        origin
+            Where it came from, for the audit.
+        """
+        samples, sample_clashes = self._sorted_out(book.samples)
+        told: dict[str, object] = {"origin": origin, **({"samples": list(samples)} if samples else {})}
+        new: list[LogItem] = []
+        clashes: dict[LogKind, tuple[Any, ...]] = {}
+        by_kind: dict[LogKind, tuple[LogItem, ...]] = {
+            "hole": book.holes,
+            "bar": book.bars,
+            "test": book.tests,
+            "batch": book.batches,
+        }
+        for kind, items in by_kind.items():
+            fresh, clashes[kind] = self._sorted_out_log(kind, items)
+            new += fresh.values()
+            if fresh:
+                told[kind] = list(fresh)
+        if samples or new:
+            with self._saving("add log", _told(told)) as connection:
+                revision = next_revision(connection)
+                if samples:
+                    insert_samples(connection, samples.values(), revision)
+                insert_items(connection, new, revision)
+        return LogBook(clashes["hole"], sample_clashes, clashes["bar"], clashes["test"], clashes["batch"])
+
+    def on_record(self, kind: LogKind, name: str) -> OnRecord | None:
+        """Return a hole, bar, test or batch with the revision that an edit of it must name; None when there is none."""
+        with open_records(self.records_path) as connection:
+            return items_named(connection, kind, (name,)).get(name)
+
+    def edit_log(self, item: LogItem, revision: int) -> OnRecord:
+        """Save a hole, bar, test or batch over the one of its name that is on record as of a revision.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            When it was changed or taken out since; the error holds both.
+        """
+        kind, name = kind_of(item), name_of(item)
+        before = self.on_record(kind, name)
+        told = {"kind": kind, "before": as_told(before.item) if before else None, "after": as_told(item)}
+        with self._saving("edit log", _told(told)) as connection:
+            item_held_at(connection, kind, name, revision, item)
+            saved = OnRecord(item, next_revision(connection))
+            update_item(connection, item, saved.revision)
+        return saved
+
+    def drop_log(self, kind: LogKind, name: str, revision: int) -> LogItem:
+        """Take out a hole, bar, test or batch that is on record as of a revision; the audit keeps what was in it.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            When it was changed or taken out since; the error holds what is there.
+        """
+        before = self.on_record(kind, name)
+        told = {"kind": kind, "item": as_told(before.item) if before else None}
+        with self._saving("drop log", _told(told)) as connection:
+            held = item_held_at(connection, kind, name, revision, None)
+            delete_items(connection, kind, (name,))
+        return held.item
+
     def permissions(self) -> tuple[Permission, ...]:
         """Every entry of the permission ledger, oldest first, without those that were taken back."""
         with open_records(self.records_path) as connection:
@@ -433,7 +547,7 @@ class Ground:
         GroundError
             When it cannot be saved, or another program saved something meanwhile.
         """
-        step = step_back(self.audit(), self._samples_named)
+        step = step_back(self.audit(), self._samples_named, self._log_named)
         with self._saving("undo", _told(step.detail())) as connection:
             take_back(connection, step)
         return step.change
@@ -450,6 +564,30 @@ class Ground:
                 "SELECT revision, at, action, detail FROM audit ORDER BY fid"
             ).fetchall()
         return tuple(Change(*row) for row in rows)
+
+    def _all(self, kind: LogKind) -> tuple[Any, ...]:
+        with open_records(self.records_path) as connection:
+            return all_items(connection, kind)
+
+    def _log_named(self, kind: LogKind, names: Iterable[str]) -> tuple[LogItem, ...]:
+        with open_records(self.records_path) as connection:
+            return tuple(held.item for held in items_named(connection, kind, names).values())
+
+    def _sorted_out_log(
+        self, kind: LogKind, items: Iterable[LogItem]
+    ) -> tuple[dict[str, LogItem], tuple[LogItem, ...]]:
+        items = tuple(items)
+        on_record = {name_of(item): item for item in self._log_named(kind, map(name_of, items))}
+        new: dict[str, LogItem] = {}
+        clashes: list[LogItem] = []
+        for item in items:
+            name = name_of(item)
+            other = on_record.get(name) or new.get(name)
+            if other is None:
+                new[name] = item
+            elif other != item:
+                clashes.append(item)
+        return new, tuple(clashes)
 
     def _samples_named(self, names: Iterable[str]) -> tuple[Sample, ...]:
         with open_records(self.records_path) as connection:

@@ -25,9 +25,9 @@ from prospect.store.migrating import upgrade
 from prospect.store.opening import check_records
 from prospect.store.records_file import RecordsDamaged, flush, note_outside_changes, open_records
 from prospect.store.rescue import not_in, rescue
-from prospect.store.schema import EXTENT_OF_LOOKED, EXTENT_OF_SAMPLES, SCHEMA_VERSION
+from prospect.store.schema import EXTENT_OF_HOLES, EXTENT_OF_LOOKED, EXTENT_OF_SAMPLES, SCHEMA_VERSION
 
-_EXTENTS = (("samples", EXTENT_OF_SAMPLES), ("looked", EXTENT_OF_LOOKED))
+_EXTENTS = (("samples", EXTENT_OF_SAMPLES), ("looked", EXTENT_OF_LOOKED), ("holes", EXTENT_OF_HOLES))
 
 
 def mend(records: Path, lock: Path) -> Iterator[str]:

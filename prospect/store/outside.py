@@ -8,7 +8,7 @@ import sqlite3
 from prospect.store.chain import state_of
 from prospect.store.changes import Change, is_chained
 from prospect.store.replay import Replayed, differences, replay
-from prospect.store.schema import KEPT_TABLES
+from prospect.store.schema import KEPT_TABLES, LOG_NAMES
 
 
 def outside_changes(connection: sqlite3.Connection) -> str | None:
@@ -42,12 +42,26 @@ def found_in(connection: sqlite3.Connection) -> Replayed:
             f"SELECT revision FROM {table} WHERE taken_back IS NULL"  # noqa: S608 - our own names
         )
     ]
+    log = {
+        kind: dict.fromkeys(
+            str(name)
+            for (name,) in connection.execute(f"SELECT {column} FROM {table} ORDER BY fid")  # noqa: S608
+        )
+        for kind, (table, column) in LOG_NAMES.items()
+        if _is_there(connection, table)
+    }
     return Replayed(
         settings={key: value_of(text) for key, text in settings},
         samples={name: None for (name,) in connection.execute("SELECT sample_id FROM samples ORDER BY fid")},
         rocks=dict(connection.execute("SELECT unit, rocks FROM rock_corrections").fetchall()),
         entries=set(ledgers),
+        log=log,
     )
+
+
+def _is_there(connection: sqlite3.Connection, table: str) -> bool:
+    """Whether the records have a table yet; older ones lack some."""
+    return bool(connection.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (table,)).fetchone())
 
 
 def value_of(text: str) -> object:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from prospect.errors import GroundError
+from prospect.store.chain import Known
 from prospect.store.changes import append_change
 from prospect.store.familiar import is_familiar, remember
 from prospect.store.outside import outside_changes
@@ -19,6 +20,8 @@ from prospect.store.schema import tables
 _WAIT_S = 10.0
 _GATE = threading.Lock()
 _OPEN: Counter[Path] = Counter()
+_KNOWN: dict[Path, dict[str, Known]] = {}
+"""Digests of tables as they were after the last save of this process, by the path of the records."""
 _PRAGMAS = (
     "trusted_schema = OFF",
     "cell_size_check = ON",
@@ -128,11 +131,16 @@ def transaction(
     GroundError
         When the records are busy, full, read-only or damaged; nothing was changed then.
     """
+    known: dict[str, Known] = {}
     with begun(path) as connection:
-        if not is_familiar(path):
+        if is_familiar(path):
+            known = dict(_KNOWN.get(path.resolve(), {}))
+        else:
             _note_outside_changes(connection)
         yield connection
-        append_change(connection, action, detail if isinstance(detail, str) else detail(connection))
+        append_change(connection, action, detail if isinstance(detail, str) else detail(connection), known)
+    # Only what was committed may be relied on at the next save.
+    _KNOWN[path.resolve()] = known
 
 
 def note_outside_changes(path: Path) -> bool:

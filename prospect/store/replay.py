@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from prospect.store.changes import Change
+from prospect.store.schema import LOG_NAMES
 
 _NOT_THE_USERS = ("schema_version", "ground_id")
 
@@ -25,6 +26,8 @@ class Replayed:
         The user's own readings of map units.
     entries
         Revisions of the entries in the ledgers: permissions and on-site records.
+    log
+        Names of the holes, bars, tests and batches, by kind, in the order they were saved.
     undone
         Revisions that were taken back.
     """
@@ -33,6 +36,7 @@ class Replayed:
     samples: dict[str, None] = field(default_factory=dict)
     rocks: dict[str, str] = field(default_factory=dict)
     entries: set[int] = field(default_factory=set)
+    log: dict[str, dict[str, None]] = field(default_factory=dict)
     undone: set[int] = field(default_factory=set)
 
     def as_detail(self) -> dict[str, object]:
@@ -43,6 +47,7 @@ class Replayed:
             "samples": list(self.samples),
             "rocks": self.rocks,
             "entries": sorted(self.entries),
+            "log": {kind: list(names) for kind, names in self.log.items() if names},
         }
 
 
@@ -62,6 +67,14 @@ def replay(changes: Iterable[Change]) -> Replayed:
             state.samples.update(dict.fromkeys(map(str, _items(change, "samples"))))
         elif change.action == "drop sample":
             state.samples.pop(_name(_detail(change).get("sample")), None)
+        elif change.action == "add log":
+            state.samples.update(dict.fromkeys(map(str, _items(change, "samples"))))
+            for kind in LOG_NAMES:
+                state.log.setdefault(kind, {}).update(dict.fromkeys(map(str, _items(change, kind))))
+        elif change.action == "drop log":
+            detail = _detail(change)
+            kind = str(detail.get("kind", ""))
+            state.log.get(kind, {}).pop(_log_name(kind, detail.get("item")), None)
         elif change.action == "correct rock":
             detail = _detail(change)
             _correct(state, str(detail.get("unit", "")), str(detail.get("rocks", "")))
@@ -96,6 +109,13 @@ def differences(state: Replayed, there: Replayed) -> Iterator[str]:
     ]
     if changed:
         yield f"settings were changed by another program: {few(changed)}"
+    for kind, (table, _) in LOG_NAMES.items():
+        ours, theirs = state.log.get(kind, {}), there.log.get(kind, {})
+        called = table.replace("_", " ")
+        if missing := [name for name in ours if name not in theirs]:
+            yield f"{called} were removed by another program: {few(missing)}"
+        if more := [name for name in theirs if name not in ours]:
+            yield f"{called} were added by another program: {few(more)}"
     if state.entries != there.entries:
         count = len(state.entries ^ there.entries)
         yield f"{count} entries of the ledgers were changed by another program"
@@ -119,6 +139,12 @@ def _take_back(state: Replayed, change: Change) -> None:
         state.samples.pop(_name(sample), None)
     for sample in _items(change, "put back"):
         state.samples[_name(sample)] = None
+    for kind, items in _by_kind(detail, "log"):
+        for item in items:
+            state.log.get(kind, {}).pop(_log_name(kind, item), None)
+    for kind, items in _by_kind(detail, "log back"):
+        for item in items:
+            state.log.setdefault(kind, {})[_log_name(kind, item)] = None
     if "unit" in detail:
         _correct(state, str(detail["unit"]), str(detail.get("rocks", "")))
 
@@ -132,12 +158,25 @@ def _take_for_given(state: Replayed, change: Change) -> None:
     state.rocks = {str(unit): str(words) for unit, words in rocks.items()}
     state.samples = dict.fromkeys(map(str, _items(change, "samples")))
     state.entries = {int(str(revision)) for revision in _items(change, "entries")}
+    state.log = {kind: dict.fromkeys(map(str, names)) for kind, names in _by_kind(detail, "log")}
 
 
 def _correct(state: Replayed, unit: str, rocks: str) -> None:
     state.rocks.pop(unit, None)
     if rocks:
         state.rocks[unit] = rocks
+
+
+def _by_kind(detail: dict[str, object], key: str) -> Iterator[tuple[str, list[object]]]:
+    told = detail.get(key, {})
+    for kind, items in (told if isinstance(told, dict) else {}).items():
+        if kind in LOG_NAMES and isinstance(items, list):
+            yield str(kind), items
+
+
+def _log_name(kind: str, item: object) -> str:
+    column = LOG_NAMES.get(kind, ("", ""))[1]
+    return str(item.get(column)) if isinstance(item, dict) else ""
 
 
 def _name(sample: object) -> str:

@@ -12,7 +12,15 @@ from pathlib import Path
 from prospect.errors import GroundError
 from prospect.store.outside import found_in
 from prospect.store.records_file import create_records, next_revision, open_records, transaction
-from prospect.store.schema import EXTENT_OF_LOOKED, EXTENT_OF_SAMPLES, KEPT_TABLES, name_ground
+from prospect.store.schema import (
+    EXTENT_OF_HOLES,
+    EXTENT_OF_LOOKED,
+    EXTENT_OF_SAMPLES,
+    KEPT_TABLES,
+    LOG_NAMES,
+    LOG_TABLES,
+    name_ground,
+)
 
 _TABLES = (*KEPT_TABLES, "drafts")
 _LEDGERS = ("permissions", "looked")
@@ -70,15 +78,16 @@ def rescue(damaged: Path, target: Path) -> Rescued:
                 name_ground(connection)
             connection.execute(EXTENT_OF_SAMPLES)
             connection.execute(EXTENT_OF_LOOKED)
+            connection.execute(EXTENT_OF_HOLES)
 
     create_records(target, begin)
     return Rescued(target, rows, lost)
 
 
 def not_in(other: Path, records: Path) -> dict[str, int]:
-    """Return how many samples and entries of the ledgers in one records file are not, word for word, in another."""
+    """Return how many rows of what people noted in one records file are not, word for word, in another."""
     missing = {}
-    for table in ("samples", *_LEDGERS):
+    for table in ("samples", *_LEDGERS, *LOG_TABLES):
         here, there = (_contents(path, table) for path in (records, other))
         missing[table] = len(here - there)
     return {table: count for table, count in missing.items() if count}
@@ -153,7 +162,7 @@ def _put(connection: sqlite3.Connection, table: str, row: Row) -> bool:
     values = {name: value for name, value in row.items() if name in columns}
     if table == "settings" and values.get("key") == "schema_version":
         return True
-    if table == "samples":
+    if table in ("samples", *(table for table, _ in LOG_NAMES.values())):
         values["revision"] = next_revision(connection)
     if table in _LEDGERS:
         # Numbers of new changes begin anew, and those of the ledgers must not meet them.

@@ -59,11 +59,9 @@ class ChangedMeanwhile(GroundError):
         What is on record now; None when it was dropped meanwhile.
     """
 
-    def __init__(self, sample_id: str, mine: Sample | None, theirs: Recorded | None) -> None:
-        what = "was taken out" if theirs is None else f"was changed (revision {theirs.revision})"
-        super().__init__(
-            f"Sample {sample_id} {what} meanwhile; nothing was saved. Look at both and save again."
-        )
+    def __init__(self, what: str, mine: object | None, theirs: Any) -> None:
+        how = "was taken out" if theirs is None else f"was changed (revision {theirs.revision})"
+        super().__init__(f"{what} {how} meanwhile; nothing was saved. Look at both and save again.")
         self.mine = mine
         self.theirs = theirs
 
@@ -116,7 +114,7 @@ def held_at(connection: sqlite3.Connection, sample_id: str, revision: int, mine:
     """
     theirs = samples_named(connection, (sample_id,)).get(sample_id)
     if theirs is None or theirs.revision != revision:
-        raise ChangedMeanwhile(sample_id, mine, theirs)
+        raise ChangedMeanwhile(f"Sample {sample_id}", mine, theirs)
     return theirs
 
 

@@ -75,8 +75,17 @@ WHERE table_name = 'samples'"""
 """What goes with every change of the samples: their extent and its time, as GeoPackage wants them."""
 
 EXTENT_OF_LOOKED = EXTENT_OF_SAMPLES.replace("samples", "looked")
+EXTENT_OF_HOLES = EXTENT_OF_SAMPLES.replace("samples", "holes")
 
-KEPT_TABLES = ("settings", "samples", "rock_corrections", "permissions", "looked")
+LOG_NAMES = {
+    "hole": ("holes", "hole_id"),
+    "bar": ("bars", "bar_id"),
+    "test": ("bench_tests", "test_id"),
+    "batch": ("batches", "batch_id"),
+}
+"""Table and column of the short names of each kind of record in the log."""
+LOG_TABLES = ("holes", "hole_layers", "bars", "bench_tests", "batches")
+KEPT_TABLES = ("settings", "samples", "rock_corrections", "permissions", "looked", *LOG_TABLES)
 """The tables that hold what people saved; `drafts` holds what they have not saved yet."""
 
 
@@ -98,6 +107,41 @@ CREATE TABLE looked (
   clear BOOLEAN NOT NULL, seen TEXT NOT NULL, ticket TEXT NOT NULL, seen_on TEXT NOT NULL, until TEXT NOT NULL,
   radius_m DOUBLE NOT NULL, person TEXT NOT NULL, recorded TEXT NOT NULL, revision INTEGER NOT NULL UNIQUE,
   taken_back INTEGER)""".strip()
+
+_HOLES = """
+CREATE TABLE holes (
+  fid INTEGER PRIMARY KEY, geom BLOB NOT NULL, hole_id TEXT NOT NULL UNIQUE, lon DOUBLE NOT NULL, lat DOUBLE NOT NULL,
+  kind TEXT NOT NULL, position_error_m DOUBLE, date TEXT NOT NULL, depth_cm DOUBLE, stopped_by TEXT NOT NULL,
+  water_cm DOUBLE, dry TEXT NOT NULL CHECK (dry IN ('yes', 'no', 'unknown')), facing_deg DOUBLE, elevation_m DOUBLE,
+  note TEXT NOT NULL, fields TEXT NOT NULL, revision INTEGER NOT NULL)""".strip()
+
+_HOLE_LAYERS = """
+CREATE TABLE hole_layers (
+  fid INTEGER PRIMARY KEY, hole_id TEXT NOT NULL, place INTEGER NOT NULL, top_cm DOUBLE, bottom_cm DOUBLE,
+  usable TEXT NOT NULL CHECK (usable IN ('yes', 'no', 'unknown')), texture TEXT NOT NULL, moist_colour TEXT NOT NULL,
+  dry_colour TEXT NOT NULL, ribbon_cm DOUBLE, coil TEXT NOT NULL, stickiness TEXT NOT NULL, grit TEXT NOT NULL,
+  fizz TEXT NOT NULL, fizz_with TEXT NOT NULL, roots TEXT NOT NULL, stones_pct DOUBLE, mottles TEXT NOT NULL,
+  smell TEXT NOT NULL, note TEXT NOT NULL, fields TEXT NOT NULL, UNIQUE (hole_id, place))""".strip()
+
+_BARS = """
+CREATE TABLE bars (
+  fid INTEGER PRIMARY KEY, bar_id TEXT NOT NULL UNIQUE, specimen TEXT NOT NULL, preparation TEXT NOT NULL,
+  date TEXT NOT NULL, plastic_mm DOUBLE, dry_mm DOUBLE, fired_mm DOUBLE, plastic_g DOUBLE, dry_g DOUBLE,
+  fired_g DOUBLE, saturated_g DOUBLE, suspended_g DOUBLE, cone TEXT NOT NULL, fired_c DOUBLE, atmosphere TEXT NOT NULL,
+  colour TEXT NOT NULL, faults TEXT NOT NULL, looked_for_faults BOOLEAN NOT NULL, waited_days DOUBLE,
+  photo TEXT NOT NULL, note TEXT NOT NULL, fields TEXT NOT NULL, revision INTEGER NOT NULL)""".strip()
+
+_BENCH_TESTS = """
+CREATE TABLE bench_tests (
+  fid INTEGER PRIMARY KEY, test_id TEXT NOT NULL UNIQUE, specimen TEXT NOT NULL, kind TEXT NOT NULL,
+  preparation TEXT NOT NULL, date TEXT NOT NULL, measured TEXT NOT NULL, described TEXT NOT NULL, note TEXT NOT NULL,
+  revision INTEGER NOT NULL)""".strip()
+
+_BATCHES = """
+CREATE TABLE batches (
+  fid INTEGER PRIMARY KEY, batch_id TEXT NOT NULL UNIQUE, hole_id TEXT NOT NULL, date TEXT NOT NULL, buckets DOUBLE,
+  wet_kg DOUBLE, dry_kg DOUBLE, mesh DOUBLE, sieved_kg DOUBLE, body TEXT NOT NULL, body_kg DOUBLE, pots DOUBLE,
+  note TEXT NOT NULL, fields TEXT NOT NULL, revision INTEGER NOT NULL)""".strip()
 
 _PERMISSION_COLUMNS = (
     "fid, parcel_id, status, scope, person, speaks_as, how, machine, depth_m, volume_m3, amount_kg, may_sell, "
@@ -181,6 +225,22 @@ MIGRATIONS: tuple[Migration, ...] = (
             "CREATE TRIGGER audit_is_not_edited BEFORE UPDATE ON audit "
             "BEGIN SELECT RAISE(ABORT, 'the audit is append-only'); END",
             name_ground,
+        ),
+    ),
+    Migration(
+        4,
+        "holes with their layers, test bars, bench tests and batches",
+        (
+            _HOLES,
+            _HOLE_LAYERS,
+            _BARS,
+            _BENCH_TESTS,
+            _BATCHES,
+            "INSERT INTO gpkg_contents (table_name, data_type, identifier, srs_id) VALUES "
+            "('holes', 'features', 'holes', 4326), ('hole_layers', 'attributes', 'hole_layers', NULL), "
+            "('bars', 'attributes', 'bars', NULL), ('bench_tests', 'attributes', 'bench_tests', NULL), "
+            "('batches', 'attributes', 'batches', NULL)",
+            "INSERT INTO gpkg_geometry_columns VALUES ('holes', 'geom', 'POINT', 4326, 0, 0)",
         ),
     ),
 )

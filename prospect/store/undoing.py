@@ -11,10 +11,22 @@ from prospect.errors import GroundError, NothingToWorkWith
 from prospect.records import Sample
 from prospect.store.changes import Change
 from prospect.store.ledgers import mark_taken_back
+from prospect.store.log import (
+    LOG_KINDS,
+    LogItem,
+    LogKind,
+    delete_items,
+    insert_items,
+    item_of,
+    kind_of,
+    name_of,
+    update_item,
+)
 from prospect.store.replay import replay
 from prospect.store.samples import delete_samples, insert_samples, update_sample
 
 LookUp = Callable[[Sequence[str]], Sequence[Sample]]
+LookUpLog = Callable[[LogKind, Sequence[str]], Sequence[LogItem]]
 
 _NOT_OF_THE_USER = ("undo", "upgrade")
 _UNDONE_HERE = (
@@ -22,6 +34,9 @@ _UNDONE_HERE = (
     "add samples",
     "edit sample",
     "drop sample",
+    "add log",
+    "edit log",
+    "drop log",
     "correct rock",
     "permit",
     "looked",
@@ -46,6 +61,8 @@ class Step:
         The samples to put back.
     earlier
         What changed samples become again.
+    log, log_back, log_earlier
+        Holes, bars, tests and batches to take out, to put back, and as they become again.
     """
 
     change: Change
@@ -55,6 +72,9 @@ class Step:
     samples: tuple[Sample, ...] = ()
     put_back: tuple[Sample, ...] = ()
     earlier: tuple[Sample, ...] = ()
+    log: tuple[LogItem, ...] = ()
+    log_back: tuple[LogItem, ...] = ()
+    log_earlier: tuple[LogItem, ...] = ()
 
     def detail(self) -> dict[str, object]:
         """Return what the audit says of the step."""
@@ -68,12 +88,22 @@ class Step:
         ):
             if samples:
                 detail[word] = [asdict(sample) for sample in samples]
+        for word, items in (
+            ("log", self.log),
+            ("log back", self.log_back),
+            ("log earlier", self.log_earlier),
+        ):
+            if items:
+                told: dict[str, list[object]] = {}
+                for item in items:
+                    told.setdefault(kind_of(item), []).append(asdict(item))
+                detail[word] = told
         for unit, rocks in self.rocks.items():
             detail.update(unit=unit, rocks=rocks)
         return detail
 
 
-def step_back(changes: Sequence[Change], look_up: LookUp) -> Step:
+def step_back(changes: Sequence[Change], look_up: LookUp, look_up_log: LookUpLog) -> Step:
     """Work out how to take back the last action that is not taken back yet.
 
     Parameters
@@ -82,6 +112,8 @@ def step_back(changes: Sequence[Change], look_up: LookUp) -> Step:
         The whole audit, oldest first.
     look_up
         Gives the samples on record of some names.
+    look_up_log
+        Gives the records of a kind of some names.
 
     Raises
     ------
@@ -95,7 +127,10 @@ def step_back(changes: Sequence[Change], look_up: LookUp) -> Step:
         place = _last(changes, undone)
         # What was taken back before stays taken back: only what still holds counts towards what was before.
         before = replay(change for change in changes[:place] if change.revision not in undone)
-        return _step(changes[place], changes[-1].revision, before.settings, before.rocks, look_up)
+        change, newest = changes[place], changes[-1].revision
+        if change.action.endswith(" log"):
+            return _log_step(change, newest, look_up, look_up_log)
+        return _step(change, newest, before.settings, before.rocks, look_up)
     except (ValueError, TypeError, KeyError) as error:
         raise GroundError(f"The audit cannot be read: {error}") from error
 
@@ -121,6 +156,12 @@ def take_back(connection: sqlite3.Connection, step: Step) -> None:
         insert_samples(connection, step.put_back, newest + 1)
     for sample in step.earlier:
         update_sample(connection, sample, newest + 1)
+    for item in step.log:
+        delete_items(connection, kind_of(item), (name_of(item),))
+    if step.log_back:
+        insert_items(connection, step.log_back, newest + 1)
+    for item in step.log_earlier:
+        update_item(connection, item, newest + 1)
     if step.change.action in ("permit", "looked"):
         mark_taken_back(connection, step.change.revision, newest + 1)
 
@@ -175,3 +216,16 @@ def _step(
     if change.action == "add samples":
         return Step(change, last_revision, samples=tuple(look_up(detail["samples"])))
     return Step(change, last_revision)
+
+
+def _log_step(change: Change, last_revision: int, look_up: LookUp, look_up_log: LookUpLog) -> Step:
+    detail = json.loads(change.detail)
+    if change.action == "add log":
+        items = [item for kind in LOG_KINDS for item in look_up_log(kind, detail.get(kind, ()))]
+        return Step(
+            change, last_revision, samples=tuple(look_up(detail.get("samples", ()))), log=tuple(items)
+        )
+    kind: LogKind = detail["kind"]
+    if change.action == "edit log":
+        return Step(change, last_revision, log_earlier=(item_of(kind, detail["before"]),))
+    return Step(change, last_revision, log_back=(item_of(kind, detail["item"]),))
