@@ -6,6 +6,7 @@ import contextlib
 import json
 import os
 import shutil
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,33 @@ MANIFEST = "manifest.json"
 PARTS = "parts"
 SETTLED_AT_ONCE = 16
 """Windows of a stage that are noted as done together: what is noted is on disk, and waiting for the disk takes time."""
+
+
+def keep(path: Path, arrays: Result) -> None:
+    """Write small arrays to a file and wait until they are on disk."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("wb") as handle:
+        np.savez(handle, **arrays)  # type: ignore[arg-type]
+        handle.flush()
+        os.fsync(handle.fileno())
+
+
+def kept(path: Path) -> Result:
+    """Return what `keep` wrote.
+
+    Raises
+    ------
+    InputRefused
+        When the file is gone or damaged.
+    """
+    try:
+        with np.load(path, allow_pickle=False) as archive:
+            return {name: archive[name] for name in archive.files}
+    except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile) as error:
+        raise InputRefused(
+            f"{path.name} among the unfinished work in {path.parent} is gone or damaged: delete that folder's work "
+            "and begin anew."
+        ) from error
 
 
 class WorkFolder:
@@ -55,6 +83,10 @@ class WorkFolder:
         """The files of all arrays by name."""
         return {name: self.path(name) for name in self._arrays}
 
+    def scratch(self, name: str) -> Path:
+        """Return a file that a stage may keep something in until the work is finished; written by `keep`."""
+        return self.folder / PARTS / f"{name}.npz"
+
     def array(self, name: str, shape: tuple[int, ...], dtype: DTypeLike) -> Path:
         """Return the file of an array, made new unless an earlier run has it."""
         wanted = (tuple(shape), np.dtype(dtype).str)
@@ -77,14 +109,14 @@ class WorkFolder:
             Its arguments by number of the window.
         """
         done = self._done.setdefault(name, set())
-        results = {number: self._kept(name, number) for number in sorted(done & set(jobs))}
+        results = {number: kept(self._part(name, number)) for number in sorted(done & set(jobs))}
         left = {number: arguments for number, arguments in jobs.items() if number not in done}
         waiting: list[int] = []
         self._engine.tell(name, len(results), len(jobs))
 
         def finished(number: int, result: Result | None) -> None:
             results[number] = result or {}
-            self._keep(name, number, results[number])
+            keep(self._part(name, number), results[number])
             waiting.append(number)
             if len(waiting) >= SETTLED_AT_ONCE:
                 self._note(name, waiting)
@@ -131,16 +163,6 @@ class WorkFolder:
         array = open_array(self.path(name))
         return array.shape == shape and array.dtype.str == kind
 
-    def _kept(self, stage: str, number: int) -> Result:
-        with np.load(self._part(stage, number), allow_pickle=False) as archive:
-            return {name: archive[name] for name in archive.files}
-
-    def _keep(self, stage: str, number: int, result: Result) -> None:
-        path = self._part(stage, number)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("wb") as handle:
-            np.savez(handle, **result)  # type: ignore[arg-type]
-
     def _part(self, stage: str, number: int) -> Path:
         return self.folder / PARTS / stage / f"{number}.npz"
 
@@ -148,8 +170,6 @@ class WorkFolder:
         """Note windows as done once everything they wrote is on disk."""
         if not waiting:
             return
-        for number in waiting:
-            settle(self._part(stage, number))
         for name in self._arrays:
             settle(self.path(name))
         self._done[stage] |= set(waiting)

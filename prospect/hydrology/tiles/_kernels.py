@@ -162,32 +162,82 @@ def sum_along(following, waiting, values):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def follow_to_channel(order, codes, channels, cell_m, first_cell, all_cols, reached, distance):  # type: ignore[no-untyped-def]
-    """Write the channel cell, a flat index of the whole grid, that each cell drains to, and the length of the way.
+def follow_to_channel(order, codes, channels, z, cell_m, first_cell, all_cols, reached, distance, base):  # type: ignore[no-untyped-def]
+    """Write the channel cell, a flat index of the whole grid, that each cell drains to, its height and the way there.
 
-    All arrays have a frame of one cell with what the neighbours know. -1 = no channel, -2 = not known yet.
+    `order` and `z` are of the tile; the other arrays have a frame of one cell with what is known around it. -1 = no
+    channel, -2 = not known.
     """
     cols = codes.shape[1]
     flat_codes, flat_channels = codes.ravel(), channels.ravel()
-    flat_reached, flat_distance = reached.ravel(), distance.ravel()
+    flat_reached, flat_distance, flat_base = reached.ravel(), distance.ravel(), base.ravel()
     slant = cell_m * math.sqrt(2.0)
     for at in range(order.size - 1, -1, -1):
-        # `order` counts within the tile; the frame shifts it.
-        i, j = order[at] // (cols - 2) + 1, order[at] % (cols - 2) + 1
-        cell = i * cols + j
+        i, j = order[at] // (cols - 2), order[at] % (cols - 2)
+        cell = (i + 1) * cols + j + 1
         if flat_channels[cell]:
-            flat_reached[cell] = first_cell + (i - 1) * all_cols + (j - 1)
+            flat_reached[cell] = first_cell + i * all_cols + j
             flat_distance[cell] = 0.0
+            flat_base[cell] = z[i, j]
             continue
         k = flat_codes[cell]
         if k < 0:
             flat_reached[cell] = -1
             continue
-        below = (i + (0, 1, 1, 1, 0, -1, -1, -1)[k]) * cols + j + (1, 1, 0, -1, -1, -1, 0, 1)[k]
+        below = cell + (0, 1, 1, 1, 0, -1, -1, -1)[k] * cols + (1, 1, 0, -1, -1, -1, 0, 1)[k]
         flat_reached[cell] = flat_reached[below]
         if flat_reached[below] >= 0:
             step = slant if k % 2 == 1 else cell_m
             flat_distance[cell] = np.float32(np.float64(flat_distance[below]) + step)
+            flat_base[cell] = flat_base[below]
+
+
+@njit(cache=True, nogil=True)
+def ways_through(rim, codes, reached, place, halo_place, rim_place, below, slant):  # type: ignore[no-untyped-def]
+    """Write the cells on ways from the rim that cross a tile without a channel, each after the one below; count them.
+
+    `rim` holds cells of the frame array. `place` comes in as -1. `below` gets the place of the cell below in the
+    list, or -1 - its place in the halo, `rim_place` the place of each cell of the rim, -1 = it does not cross.
+    """
+    cols = codes.shape[1]
+    flat_codes, flat_reached, flat_halo = codes.ravel(), reached.ravel(), halo_place.ravel()
+    stack = np.empty(codes.size, np.int32)
+    number = 0
+    for at in range(rim.size):
+        cell, depth = rim[at], 0
+        rim_place[at] = -1
+        if flat_reached[cell] != -2:
+            continue
+        while flat_halo[cell] < 0 and place[cell] < 0:
+            stack[depth] = cell
+            depth += 1
+            k = flat_codes[cell]
+            cell += (0, 1, 1, 1, 0, -1, -1, -1)[k] * cols + (1, 1, 0, -1, -1, -1, 0, 1)[k]
+        onward = -1 - flat_halo[cell] if flat_halo[cell] >= 0 else place[cell]
+        while depth > 0:
+            depth -= 1
+            cell = stack[depth]
+            below[number] = onward
+            slant[number] = flat_codes[cell] % 2 == 1
+            place[cell] = number
+            onward = number
+            number += 1
+        rim_place[at] = place[rim[at]]
+    return number
+
+
+@njit(cache=True, nogil=True)
+def follow_through(below, slant, cell_m, halo_reached, halo_distance, reached, distance):  # type: ignore[no-untyped-def]
+    """Write channel cell and length of the way for the cells of `ways_through`, from what is known around the tile."""
+    oblique = cell_m * math.sqrt(2.0)
+    for at in range(below.size):
+        onward = below[at]
+        if onward >= 0:
+            reached[at], beyond = reached[onward], distance[onward]
+        else:
+            reached[at], beyond = halo_reached[-1 - onward], halo_distance[-1 - onward]
+        step = oblique if slant[at] else cell_m
+        distance[at] = np.float32(np.float64(beyond) + step)
 
 
 @njit(cache=True, nogil=True)

@@ -1,4 +1,4 @@
-"""Ways to the stream and the order of streams tile by tile: tiles are visited again while their rims learn more."""
+"""Ways to the stream and the order of streams tile by tile, passed on from rim to rim until every rim knows its own."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from prospect.windows import (
     with_ring,
     write_window,
 )
-from prospect.windows.work import Result
+from prospect.windows.work import Result, keep, kept
 
 NOT_YET = -2
 
@@ -52,34 +52,107 @@ def follow_tiles(
         "height_above_drainage_m": work.array("height_above_drainage_m", tiling.shape, np.float32),
         "distance_to_channel_m": work.array("distance_to_channel_m", tiling.shape, np.float32),
     }
+    files = (directions, channels, filled)
+    jobs = {
+        number: (files, cell_m, tiling[number], tiling.shape[1], work.scratch(f"ways-{number}"))
+        for number in range(len(tiling))
+    }
+    around = _known_around(work.stage("ways", _ways, jobs), cell_m, tiling, work)
+    work.stage(
+        "drainage",
+        _follow,
+        {
+            number: (files, cell_m, tiling[number], tiling.shape[1], around[number], paths)
+            for number in range(len(tiling))
+        },
+    )
+    return paths
+
+
+def _ways(files: tuple[Path, Path, Path], cell_m: float, window: Window, cols: int, scratch: Path) -> Result:
+    """Return what the rim of a tile knows of its channels by itself; keep the ways that cross it in a file."""
+    rows_here, cols_here = window.shape
+    frame = (rows_here + 2, cols_here + 2)
+    count = 2 * (cols_here + 2) + 2 * rows_here
+    reached, distance = np.full(count, NOT_YET), np.zeros(count, dtype=np.float32)
+    flow, codes, framed = _followed(files, cell_m, window, cols, (reached, distance))
+    halo_place = np.full(frame, -1, dtype=np.int32)
+    with_ring(halo_place, np.arange(count, dtype=np.int32))
+    rim = ring_of(np.arange(frame[0] * frame[1], dtype=np.int32).reshape(frame)[1:-1, 1:-1])
+    rim_place = np.empty(rim.size, dtype=np.int32)
+    place = np.full(codes.size, -1, dtype=np.int32)
+    below, slant = np.empty(flow.codes.size, dtype=np.int32), np.empty(flow.codes.size, dtype=np.bool_)
+    number = kernels.ways_through(rim, codes, framed[0], place, halo_place, rim_place, below, slant)
+    keep(scratch, {"below": below[:number], "slant": slant[:number], "rim_place": rim_place})
+    asked = np.zeros(count, dtype=np.bool_)
+    asked[-1 - below[:number][below[:number] < 0]] = True
+    return {
+        "reached": ring_of(framed[0][1:-1, 1:-1]),
+        "distance": ring_of(framed[1][1:-1, 1:-1]),
+        "asked": asked,
+    }
+
+
+def _known_around(
+    rims: dict[int, Result], cell_m: float, tiling: Tiling, work: WorkFolder
+) -> dict[int, tuple[IntArray, FloatArray]]:
+    """Return the channel cell and the length of the way of the cells around each tile, passed on from rim to rim."""
     reached, distance = Borders(tiling, np.int64, NOT_YET), Borders(tiling, np.float32, 0.0)
-    heard: dict[int, IntArray] = {}
-    asked: dict[int, BoolArray] = {}
-    visit, turn = list(range(len(tiling))), 0
-    while visit:
-        heard.update({number: reached.halo(number) for number in visit})
-        jobs = {
-            number: (
-                (directions, channels, filled),
-                cell_m,
-                tiling[number],
-                tiling.shape[1],
-                (heard[number], distance.halo(number)),
-                paths,
+    for number, result in rims.items():
+        reached.put(number, result["reached"])
+        distance.put(number, result["distance"])
+    heard = {number: np.full(rims[number]["asked"].size, NOT_YET) for number in rims}
+    told = True
+    while told:
+        told = False
+        for number, result in rims.items():
+            around = reached.halo(number)
+            if not ((around != heard[number]) & result["asked"]).any():
+                continue
+            told, heard[number] = True, around
+            crossing = kept(work.scratch(f"ways-{number}"))
+            below, slant, place = crossing["below"], crossing["slant"], crossing["rim_place"]
+            reached_here = np.empty(below.size, dtype=np.int64)
+            distance_here = np.empty(below.size, dtype=np.float32)
+            kernels.follow_through(
+                below, slant, cell_m, around, distance.halo(number), reached_here, distance_here
             )
-            for number in visit
-        }
-        for number, result in sorted(work.stage(f"drainage-{turn}", _follow, jobs).items()):
+            crosses = place >= 0
+            result["reached"][crosses] = reached_here[place[crosses]]
+            result["distance"][crosses] = distance_here[place[crosses]]
             reached.put(number, result["reached"])
             distance.put(number, result["distance"])
-            asked[number] = result["asked"]
-        visit = [
-            number
-            for number in range(len(tiling))
-            if ((reached.halo(number) != heard[number]) & asked[number]).any()
-        ]
-        turn += 1
-    return paths
+    return {number: (reached.halo(number), distance.halo(number)) for number in rims}
+
+
+def _followed(
+    files: tuple[Path, Path, Path],
+    cell_m: float,
+    window: Window,
+    cols: int,
+    around: tuple[IntArray, FloatArray],
+) -> tuple[TileFlow, IntArray, tuple[IntArray, FloatArray, FloatArray, FloatArray]]:
+    """Return a tile's flow, its directions in a frame, and channel cell, way and height of the channel in a frame."""
+    directions, channels, filled = files
+    flow, z = TileFlow(directions, window), read_window(filled, window)
+    codes = np.pad(flow.codes, 1, constant_values=-2)
+    reached = np.full(codes.shape, -1, dtype=np.int64)
+    distance, base = np.zeros(codes.shape, dtype=np.float32), np.zeros(codes.shape, dtype=np.float32)
+    with_ring(reached, around[0])
+    with_ring(distance, around[1])
+    with_ring(base, _heights_at(filled, around[0]))
+    channel = np.pad(read_window(channels, window), 1)
+    first = window.row0 * cols + window.col0
+    kernels.follow_to_channel(flow.order, codes, channel, z, cell_m, first, cols, reached, distance, base)
+    return flow, codes, (reached, distance, base, z)
+
+
+def _heights_at(filled: Path, cells: IntArray) -> FloatArray:
+    """Return the heights of cells given by flat index; 0 where there is none."""
+    heights = np.zeros(cells.size, dtype=np.float32)
+    wanted, place = np.unique(cells[cells >= 0], return_inverse=True)
+    heights[cells >= 0] = open_array(filled).reshape(-1)[wanted][place]
+    return heights
 
 
 def _follow(
@@ -89,39 +162,15 @@ def _follow(
     cols: int,
     around: tuple[IntArray, FloatArray],
     paths: dict[str, Path],
-) -> Result:
-    directions, channels, filled = files
-    flow = TileFlow(directions, window)
-    channel = read_window(channels, window)
-    reached = np.full((window.shape[0] + 2, window.shape[1] + 2), -1, dtype=np.int64)
-    distance = np.zeros(reached.shape, dtype=np.float32)
-    with_ring(reached, around[0])
-    with_ring(distance, around[1])
-    kernels.follow_to_channel(
-        flow.order,
-        np.pad(flow.codes, 1, constant_values=-2),
-        np.pad(channel, 1),
-        cell_m,
-        window.row0 * cols + window.col0,
-        cols,
-        reached,
-        distance,
-    )
-    reached, distance = reached[1:-1, 1:-1], distance[1:-1, 1:-1]
+) -> None:
+    """Write channel cell, height above it and length of the way for a tile, given all that is around it."""
+    _, _, (reached, distance, base, z) = _followed(files, cell_m, window, cols, around)
+    reached, distance, base = reached[1:-1, 1:-1], distance[1:-1, 1:-1], base[1:-1, 1:-1]
     found = reached >= 0
-    z = read_window(filled, window)
-    height = np.full(z.shape, np.nan, dtype=np.float32)
-    height[found] = np.maximum(
-        z[found] - value_there(filled, z, window, cols, reached[found]), np.float32(0.0)
-    )
-    write_window(paths["reached"], window, np.maximum(reached, -1))
+    height = np.where(found, np.maximum(z - base, np.float32(0.0)), np.float32(np.nan))
+    write_window(paths["reached"], window, reached)
     write_window(paths["height_above_drainage_m"], window, height)
     write_window(paths["distance_to_channel_m"], window, np.where(found, distance, np.float32(np.nan)))
-    return {
-        "reached": ring_of(reached),
-        "distance": ring_of(distance),
-        "asked": _cells_around(flow, ~channel.ravel()),
-    }
 
 
 def value_there(path: Path, here: FloatArray, window: Window, cols: int, cells: IntArray) -> FloatArray:
@@ -133,16 +182,6 @@ def value_there(path: Path, here: FloatArray, window: Window, cols: int, cells: 
     outside, place = np.unique(cells[~inside], return_inverse=True)
     values[~inside] = open_array(path).reshape(-1)[outside][place]
     return values
-
-
-def _cells_around(flow: TileFlow, wanted: BoolArray) -> BoolArray:
-    """Return which cells around a tile its flow goes on to from the wanted cells, in the order of `ring_of`."""
-    cols = flow.codes.shape[1]
-    out = np.flatnonzero((flow.leaves >= 0) & wanted)
-    code = flow.leaves[out]
-    framed = np.zeros((flow.codes.shape[0] + 2, cols + 2), dtype=np.bool_)
-    framed[out // cols + 1 + STEP_DOWN[code], out % cols + 1 + STEP_RIGHT[code]] = True
-    return ring_of(framed)
 
 
 def order_tiles(directions: Path, channels: Path, tiling: Tiling, work: WorkFolder) -> Path:
