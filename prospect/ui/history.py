@@ -14,7 +14,16 @@ from prospect.store import Change
 
 _NAMED = 4
 _NEVER_TAKEN_BACK = ("undo", "upgrade")
-_TAKEN_BACK_HERE = ("set", "add samples", "edit sample", "drop sample", "correct rock", "permit", "looked")
+_TAKEN_BACK_HERE = (
+    "set", "add samples", "edit sample", "drop sample", "add log", "edit log", "drop log", "correct rock", "permit",
+    "looked",
+)  # fmt: skip
+_LOGGED = {
+    "hole": ("hole_id", "hole", "holes"),
+    "bar": ("bar_id", "bar", "bars"),
+    "test": ("test_id", "bench test", "bench tests"),
+    "batch": ("batch_id", "batch", "batches"),
+}
 _STATUS = {
     "asked": "asked",
     "granted": "leave given",
@@ -140,6 +149,13 @@ def _sentence(action: str, detail: Mapping[str, Any], names_people: bool) -> str
         return f"Sample {_name(detail.get('after'))} changed."
     if action == "drop sample":
         return f"Sample {_name(detail.get('sample'))} taken out."
+    if action == "add log":
+        return _logged(detail)
+    if action in ("edit log", "drop log"):
+        key, noun, _ = _LOGGED.get(str(detail.get("kind", "")), ("", "record", ""))
+        told = detail.get("after" if action == "edit log" else "item")
+        name = str(told.get(key, "")) if isinstance(told, Mapping) else ""
+        return f"{noun.capitalize()} {name} {'changed' if action == 'edit log' else 'taken out'}."
     if action == "permit":
         person = detail.get("person", "")
         said_by = f", {person}" if person and names_people else ""
@@ -153,6 +169,23 @@ def _sentence(action: str, detail: Mapping[str, Any], names_people: bool) -> str
 def _looked_for(key: str) -> str:
     titles = {rule.key: rule.title.lower() for rule in shipped_rules()} | dict(LAYER_TITLES)
     return titles.get(key, key.replace("_", " "))
+
+
+def _logged(detail: Mapping[str, Any]) -> str:
+    """Return what was added to the log, each kind with its first few names."""
+    parts = []
+    for key, one, many in (
+        ("samples", "sample", "samples"),
+        *((kind, *names[1:]) for kind, names in _LOGGED.items()),
+    ):
+        names = [str(name) for name in detail.get(key, ())] if isinstance(detail.get(key), list) else []
+        if names:
+            shown = ", ".join(names[:_NAMED]) + (" and more" if len(names) > _NAMED else "")
+            parts.append(f"{one} {shown}" if len(names) == 1 else f"{len(names)} {many} ({shown})")
+    origin = str(detail.get("origin", ""))
+    source = f" from {origin}" if origin and not origin.startswith("the app (") else ""
+    told = "; ".join(parts) or "nothing"
+    return f"{told[:1].upper()}{told[1:]} added{source}."
 
 
 def _added(detail: Mapping[str, Any]) -> str:

@@ -12,7 +12,17 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from prospect.records import Looked, Permission, Sample
+from prospect.records import (
+    Bar,
+    Batch,
+    BenchTest,
+    Hole,
+    HoleLayer,
+    LogBook,
+    Looked,
+    Permission,
+    Sample,
+)
 from prospect.store import Ground
 
 FORMS = ("sample", "permission")
@@ -32,6 +42,17 @@ def act(ground: Ground, action: dict[str, Any], papers: Path) -> None:
         held = ground.recorded(action["name"])
         assert held is not None
         ground.drop_sample(action["name"], held.revision)
+    elif kind == "log":
+        ground.add_log(made_book(action["name"]))
+    elif kind == "edit log":
+        held_hole = ground.on_record("hole", action["name"])
+        assert held_hole is not None
+        changed = replace(held_hole.item, note=action["note"], layers=held_hole.item.layers[1:])
+        ground.edit_log(changed, held_hole.revision)
+    elif kind == "drop log":
+        held_bar = ground.on_record("bar", action["name"])
+        assert held_bar is not None
+        ground.drop_log("bar", action["name"], held_bar.revision)
     elif kind == "set":
         ground.change_settings(mean_annual_rain_mm=action["rain"], name=action["name"])
     elif kind == "rock":
@@ -67,6 +88,32 @@ def made(name: str) -> Sample:
     )
 
 
+def made_book(name: str) -> LogBook:
+    """Return the one hole, with its layers, bar, test and batch, that go by a name."""
+    number = sum(name.encode())
+    layers = tuple(
+        HoleLayer(20.0 * place, 20.0 * place + 20.0, "yes", "clay", ribbon_cm=5.5) for place in range(4)
+    )
+    return LogBook(
+        holes=(Hole(name, -126.0 + number / 1e5, -47.5, "auger", layers=layers, note=f"hole {name} " * 10),),
+        bars=(
+            Bar(name, "A1", plastic_mm=100.0, faults=("scum",), looked_for_faults=True, note=f"bar {name}"),
+        ),
+        tests=(BenchTest(name, "A1", "limits", values={"liquid_limit_pct": 45.0}, note=f"test {name}"),),
+        batches=(Batch(name, name, buckets=3.0, note=f"batch {name}"),),
+    )
+
+
+def log_notes(book: LogBook) -> dict[str, str]:
+    """Return the notes of everything in a log book, by kind and name."""
+    return {
+        **{f"hole {hole.hole_id}": f"{hole.note}{len(hole.layers)}" for hole in book.holes},
+        **{f"bar {bar.bar_id}": bar.note for bar in book.bars},
+        **{f"test {test.test_id}": test.note for test in book.tests},
+        **{f"batch {batch.batch_id}": batch.note for batch in book.batches},
+    }
+
+
 def paper_of(text: str, papers: Path) -> Path:
     """Lay a paper of some thousand bytes into a folder, unless it lies there, and return its path."""
     path = papers / f"letter {hashlib.sha256(text.encode()).hexdigest()[:8]}.pdf"
@@ -90,6 +137,7 @@ def content(ground: Ground) -> dict[str, Any]:
                     getattr(ground.recorded(sample.sample_id), "revision", None)
                     for sample in (*samples[:2], *samples[-2:])
                 ],
+                "log": asdict(replace(ground.log_book(), samples=())),
                 "rocks": dict(ground.rock_corrections()),
                 "permissions": [asdict(entry) for entry in permissions],
                 "papers": {
@@ -116,6 +164,7 @@ def actions(ground: Ground, seed: int) -> Iterator[dict[str, Any]]:
     count = undoable = 0
     kinds = (
         *("samples", "samples", "samples", "edit", "edit", "drop", "set", "rock", "permit", "permit", "look"),
+        *("log", "log", "edit log", "drop log"),
         *("draft", "draft", "drop draft", "undo", "undo", "note", "backup"),
     )
     while True:
@@ -127,6 +176,18 @@ def actions(ground: Ground, seed: int) -> Iterator[dict[str, Any]]:
             action["names"] = [f"s{text}.{item}" for item in range(chance.choice((1, 1, 5, 60)))]
         elif kind in ("edit", "drop"):
             names = [sample.sample_id for sample in ground.samples()]
+            if not names:
+                continue
+            action.update(name=chance.choice(names), note=f"edited {text}")
+        elif kind == "log":
+            action["name"] = f"h{text}"
+        elif kind in ("edit log", "drop log"):
+            log = ground.log_book()
+            names = (
+                [hole.hole_id for hole in log.holes]
+                if kind == "edit log"
+                else [bar.bar_id for bar in log.bars]
+            )
             if not names:
                 continue
             action.update(name=chance.choice(names), note=f"edited {text}")

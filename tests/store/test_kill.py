@@ -22,7 +22,7 @@ from typing import Any
 
 import pytest
 
-from prospect.records import GroundSettings
+from prospect.records import Bar, BenchTest, GroundSettings, Hole, HoleLayer, LogBook
 from prospect.store import Ground
 
 KILLS = 200
@@ -50,6 +50,7 @@ class Expected:
     """What must be on record after the actions that were acknowledged; `audited` counts the rows of the audit."""
 
     samples: dict[str, str] = field(default_factory=dict)
+    log: dict[str, str] = field(default_factory=dict)
     settings: dict[str, Any] = field(default_factory=dict)
     rocks: dict[str, str] = field(default_factory=dict)
     permissions: list[tuple[str, str]] = field(default_factory=list)
@@ -78,6 +79,14 @@ class Expected:
             later.samples = {**self.samples, action["name"]: action["note"]}
         elif kind == "drop":
             later.samples = {name: note for name, note in self.samples.items() if name != action["name"]}
+        elif kind == "log":
+            later.log = {**self.log, **writer.log_notes(writer.made_book(action["name"]))}
+        elif kind == "edit log":
+            key = f"hole {action['name']}"
+            layers = max(int(self.log[key][-1]) - 1, 0)
+            later.log = {**self.log, key: f"{action['note']}{layers}"}
+        elif kind == "drop log":
+            later.log = {key: note for key, note in self.log.items() if key != f"bar {action['name']}"}
         elif kind == "set":
             later.settings = {"mean_annual_rain_mm": action["rain"], "name": action["name"]}
         elif kind == "rock":
@@ -97,6 +106,7 @@ def found(ground: Ground) -> Expected:
     drafts = {form: ground.draft(form) for form in writer.FORMS}
     return Expected(
         {sample.sample_id: sample.note for sample in ground.samples()},
+        writer.log_notes(ground.log_book()),
         known if settings.mean_annual_rain_mm is not None else {},
         dict(ground.rock_corrections()),
         [(entry.parcel_id, _paper(ground, entry.document)) for entry in ground.permissions()],
@@ -128,6 +138,13 @@ def replayed(ground: Ground) -> Expected:
             action = {"kind": "edit", "name": detail["after"]["sample_id"], "note": detail["after"]["note"]}
         elif change.action == "drop sample":
             action = {"kind": "drop", "name": detail["sample"]["sample_id"]}
+        elif change.action == "add log":
+            action = {"kind": "log", "name": detail["hole"][0]}
+        elif change.action == "edit log":
+            after = detail["after"]
+            action = {"kind": "edit log", "name": after["hole_id"], "note": after["note"]}
+        elif change.action == "drop log":
+            action = {"kind": "drop log", "name": detail["item"]["bar_id"]}
         elif change.action == "set":
             action = {"kind": "set", "rain": detail["mean_annual_rain_mm"], "name": detail["name"]}
         elif change.action == "correct rock":
@@ -235,7 +252,7 @@ def test_killed_in_the_middle_of_saves_no_saved_action_is_lost(
         "the audit agrees"
     )
     assert saved.total() > KILLS
-    assert len(saved) == 12
+    assert len(saved) == 15
     assert journals > 0
 
 
@@ -279,6 +296,21 @@ def test_saves_are_timed(tmp_path: Path, figures: dict[str, str]) -> None:
     Ground.create(tmp_path / "ground", GroundSettings())
     ground = Ground.open(tmp_path / "ground")
     ground.add_samples(writer.made(f"s{number}") for number in range(2000))
+    started = time.perf_counter()
+    ground.add_log(a_full_log())
+    whole = time.perf_counter() - started
+    started = time.perf_counter()
+    book = ground.log_book()
+    reading = time.perf_counter() - started
+    bars = sorted(
+        _took_ms(partial(ground.add_log, LogBook(bars=(Bar(f"more {number}", "s1", plastic_mm=100.0),))))
+        for number in range(60)
+    )
+    figures["a log of 300 holes, 2,000 bars, 1,000 tests"] = (
+        f"saved in {whole:.2f} s, read with 2,000 samples in {reading:.2f} s"
+    )
+    figures["one more bar beside them"] = f"median {bars[30]:.1f} ms, p95 {bars[57]:.1f} ms"
+    assert len(book.holes) == 300
     saves = sorted(
         _took_ms(partial(ground.add_samples, (writer.made(f"t{number}"),))) for number in range(60)
     )
@@ -286,6 +318,22 @@ def test_saves_are_timed(tmp_path: Path, figures: dict[str, str]) -> None:
     figures["one more sample beside 2,000"] = f"median {saves[30]:.1f} ms, p95 {saves[57]:.1f} ms"
     figures["a backup of 2,000 samples"] = f"median {backups[2]:.0f} ms"
     assert len(ground.samples()) == 2060
+
+
+def a_full_log() -> LogBook:
+    """Return the log of many years."""
+    layers = tuple(HoleLayer(20.0 * place, 20.0 * place + 20.0, note="grey, sticky") for place in range(6))
+    return LogBook(
+        holes=tuple(Hole(f"h{number}", -126.0 + number / 1e4, -47.5, layers=layers) for number in range(300)),
+        bars=tuple(
+            Bar(f"b{number}", f"s{number}", plastic_mm=100.0, dry_mm=93.0, fired_mm=90.0, note="cone 6 bar")
+            for number in range(2000)
+        ),
+        tests=tuple(
+            BenchTest(f"t{number}", f"s{number}", "limits", values={"liquid_limit_pct": 40.0})
+            for number in range(1000)
+        ),
+    )
 
 
 def _took_ms(work: Callable[[], object]) -> float:

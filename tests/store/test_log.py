@@ -1,0 +1,168 @@
+"""Holes, bars, tests and batches: saved whole, read back equal, changed by revision, taken back, seen by others."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import geopandas as gpd
+import pyogrio
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from prospect.records import Bar, Batch, BenchTest, GroundSettings, Hole, HoleLayer, LogBook, Sample
+from prospect.store import ChangedMeanwhile, Ground
+
+CLAY = HoleLayer(
+    30.0, 75.0, "yes", "silty clay", "10YR 5/4", ribbon_cm=5.5, fizz="none", fields={"Wet?": "a bit"}
+)
+BOOK = LogBook(
+    holes=(
+        Hole("H1", -126.0, -47.5, "auger", depth_cm=90.0, layers=(HoleLayer(0.0, 30.0), CLAY), fields={"who": "M."}),
+        Hole("F1", -126.01, -47.5, "face", facing_deg=215.0),
+    ),
+    samples=(Sample("H1-1", -126.0, -47.5, hole_id="H1", top_cm=30.0, bottom_cm=75.0),),
+    bars=(Bar("a", "H1-1", faults=("scum", "cracks"), looked_for_faults=True), Bar("b", "H1-1", dry_mm=92.5)),
+    tests=(BenchTest("t", "H1-1", "limits", values={"liquid_limit_pct": 45.0}, words={"by": "hand"}),),
+    batches=(Batch("B1", "H1", buckets=3.5, sieved_kg=11.0),),
+)  # fmt: skip
+
+
+@pytest.fixture
+def ground(tmp_path: Path) -> Ground:
+    Ground.create(tmp_path / "ground", GroundSettings())
+    ground = Ground.open(tmp_path / "ground")
+    assert not ground.add_log(BOOK, origin="a day's log")
+    return ground
+
+
+def test_what_was_saved_comes_back_equal_and_once(ground: Ground) -> None:
+    assert ground.log_book() == BOOK
+    assert not ground.add_log(BOOK)
+    assert [change.action for change in ground.audit()] == ["new", "add log"]
+    assert (ground.holes(), ground.bars()) == (BOOK.holes, BOOK.bars)
+    assert (ground.bench_tests(), ground.batches()) == (BOOK.tests, BOOK.batches)
+
+
+def test_a_name_that_is_taken_is_never_written_over(ground: Ground) -> None:
+    other = replace(BOOK.bars[0], note="another bar of that name")
+    twice = Bar("new", "H1-1"), Bar("new", "H1-1", note="differs")
+    back = ground.add_log(LogBook(holes=(replace(BOOK.holes[0], layers=()),), bars=(other, *twice)))
+    assert back == LogBook(holes=(replace(BOOK.holes[0], layers=()),), bars=(other, twice[1]))
+    assert ground.holes() == BOOK.holes
+    assert ground.bars() == (*BOOK.bars, twice[0])
+
+
+def test_an_edit_names_its_revision_and_shows_both_sides(ground: Ground) -> None:
+    held = ground.on_record("hole", "H1")
+    assert held is not None
+    deeper = replace(BOOK.holes[0], depth_cm=120.0, layers=(*BOOK.holes[0].layers, HoleLayer(75.0, 120.0)))
+    saved = ground.edit_log(deeper, held.revision)
+    assert ground.on_record("hole", "H1") == saved
+    mine = replace(deeper, note="mine")
+    with pytest.raises(ChangedMeanwhile, match="Hole H1 was changed") as caught:
+        ground.edit_log(mine, held.revision)
+    assert (caught.value.mine, caught.value.theirs) == (mine, saved)
+    ground.drop_log("hole", "H1", saved.revision)
+    with pytest.raises(ChangedMeanwhile, match="was taken out"):
+        ground.edit_log(mine, saved.revision)
+
+
+@pytest.mark.parametrize(("kind", "name"), [("hole", "H1"), ("bar", "a"), ("test", "t"), ("batch", "B1")])
+def test_taking_out_and_taking_back_leave_what_was_there(ground: Ground, kind: str, name: str) -> None:
+    held = ground.on_record(kind, name)
+    assert ground.drop_log(kind, name, held.revision) == held.item
+    assert ground.on_record(kind, name) is None
+    assert ground.undo().action == "drop log"
+    assert ground.on_record(kind, name).item == held.item
+    changed = replace(held.item, note="changed")
+    ground.edit_log(changed, ground.on_record(kind, name).revision)
+    assert ground.undo().action == "edit log"
+    assert ground.on_record(kind, name).item == held.item
+    assert ground.undo().action == "add log"
+    assert not ground.log_book()
+    assert all(finding.well for finding in ground.check_up())
+
+
+def test_other_programs_find_the_tables(ground: Ground, tmp_path: Path) -> None:
+    """Read with pyogrio, a reader of its own of GeoPackages (OGC 12-128r18)."""
+    copy = ground.snapshot(tmp_path / "copy.gpkg")
+    names = {str(name) for name, _ in pyogrio.list_layers(copy)}
+    assert {"holes", "hole_layers", "bars", "bench_tests", "batches"} <= names
+    holes = gpd.read_file(copy, layer="holes")
+    assert holes.crs.to_epsg() == 4326
+    assert holes.geometry.x.tolist() == [-126.0, -126.01]
+    assert tuple(holes.total_bounds) == (-126.01, -47.5, -126.0, -47.5)
+    layers = pyogrio.read_dataframe(copy, layer="hole_layers", read_geometry=False)
+    assert layers[["hole_id", "place", "top_cm", "texture"]].values.tolist() == [
+        ["H1", 0, 0.0, ""],
+        ["H1", 1, 30.0, "silty clay"],
+    ]
+
+
+def test_what_another_program_does_to_the_log_is_put_on_record(ground: Ground) -> None:
+    import sqlite3
+
+    with sqlite3.connect(ground.records_path) as connection:
+        connection.execute("DELETE FROM bars WHERE bar_id = 'a'")
+        connection.execute("UPDATE hole_layers SET texture = 'sand' WHERE place = 1")
+    opened = Ground.open(ground.folder)
+    told = opened.audit()[-1]
+    assert told.action == "changed outside"
+    assert "bars were removed by another program: a" in told.detail
+    with sqlite3.connect(ground.records_path) as connection:
+        connection.execute("UPDATE hole_layers SET texture = 'loam' WHERE place = 1")
+    opened = Ground.open(ground.folder)
+    assert [change.action for change in opened.audit()][-2:] == ["changed outside", "changed outside"]
+    assert all(finding.well for finding in opened.check_up() if finding.name == "audit")
+
+
+_number = st.one_of(st.none(), st.floats(-1e6, 1e6), st.sampled_from([0.0, -0.0, 1e-9]))
+_word = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=12)
+_fields = st.dictionaries(_word, _word, max_size=3)
+_usable = st.sampled_from(["yes", "no", "unknown"])
+_layer = st.builds(
+    HoleLayer,
+    _number,
+    _number,
+    _usable,
+    _word,
+    _word,
+    _word,
+    _number,
+    *[_word] * 6,
+    _number,
+    *[_word] * 3,
+    _fields,
+)
+_place = st.floats(-180, 180)
+_hole = st.builds(
+    Hole, _word, _place, st.floats(-90, 90), _word, _number, _word, _number, _word, _number, _usable, _number, _number,
+    st.lists(_layer, max_size=4).map(tuple), _word, _fields,
+)  # fmt: skip
+_bar = st.builds(
+    Bar, _word, _word, _word, _word, *[_number] * 8, _word, _number, _word, _word,
+    st.lists(_word, max_size=3).map(tuple), st.booleans(), _number, _word, _word, _fields,
+)  # fmt: skip
+_test = st.builds(
+    BenchTest, *[_word] * 5, st.dictionaries(_word, st.floats(-1e6, 1e6), max_size=3), _fields, _word
+)
+_batch = st.builds(Batch, _word, _word, _word, *[_number] * 5, _word, _number, _number, _word, _fields)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    book=st.builds(
+        LogBook,
+        st.lists(_hole, max_size=3, unique_by=lambda item: item.hole_id).map(tuple),
+        st.just(()),
+        st.lists(_bar, max_size=3, unique_by=lambda item: item.bar_id).map(tuple),
+        st.lists(_test, max_size=3, unique_by=lambda item: item.test_id).map(tuple),
+        st.lists(_batch, max_size=3, unique_by=lambda item: item.batch_id).map(tuple),
+    )
+)
+def test_any_log_comes_back_equal(tmp_path_factory: pytest.TempPathFactory, book: LogBook) -> None:
+    ground = Ground.create(tmp_path_factory.mktemp("any") / "ground", GroundSettings())
+    assert not ground.add_log(book)
+    assert ground.log_book() == book
