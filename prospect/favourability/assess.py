@@ -145,14 +145,7 @@ def assess_model(model: DepositModel, factors: Factors, purpose: str = "any") ->
     """
     prepared = PreparedModel.of(for_purpose(model, purpose), factors)
     rows, cols = factors.grid.shape
-    value, linear, completeness = (np.empty((rows, cols), dtype=np.float32) for _ in range(3))
-    can_lead = np.empty((rows, cols), dtype=bool)
-    step = max(1, BAND_CELLS // cols)
-    for start in range(0, rows, step):
-        band = slice(start, min(start + step, rows))
-        score = score_window(prepared, (band, slice(0, cols)))
-        value[band], linear[band] = score.value, score.linear
-        completeness[band], can_lead[band] = score.completeness, score.can_lead
+    value, linear, completeness, can_lead = score_rows(prepared, slice(0, rows), cols)
     grid, source = factors.grid, f"deposit model {model.key}"
     return Favourability(
         model.key,
@@ -162,6 +155,23 @@ def assess_model(model: DepositModel, factors: Factors, purpose: str = "any") ->
         Raster.of(completeness, grid, "1", source),
         can_lead,
     )
+
+
+def score_rows(
+    prepared: PreparedModel, rows: slice, cols: int
+) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray]:
+    """Return value, linear, completeness and can_lead of whole rows, scored a narrow band at a time."""
+    shape = (rows.stop - rows.start, cols)
+    value, linear, completeness = (np.empty(shape, dtype=np.float32) for _ in range(3))
+    can_lead = np.empty(shape, dtype=bool)
+    step = max(1, BAND_CELLS // cols)
+    for start in range(rows.start, rows.stop, step):
+        stop = min(start + step, rows.stop)
+        band = slice(start - rows.start, stop - rows.start)
+        score = score_window(prepared, (slice(start, stop), slice(0, cols)))
+        value[band], linear[band] = score.value, score.linear
+        completeness[band], can_lead[band] = score.completeness, score.can_lead
+    return value, linear, completeness, can_lead
 
 
 def score_window(prepared: PreparedModel, window: Window) -> ModelScore:

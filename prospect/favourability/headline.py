@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from prospect.errors import NothingToWorkWith
 from prospect.favourability.assess import Favourability
 from prospect.grid import Raster
-from prospect.types import IntArray
+from prospect.types import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +57,45 @@ def best_model(results: Sequence[Favourability]) -> Headline:
     if not results:
         raise NothingToWorkWith("No deposit model was scored.")
     grid = results[0].value.grid
-    value = np.full(grid.shape, np.nan, dtype=np.float32)
-    completeness = np.full(grid.shape, np.nan, dtype=np.float32)
-    deposit = np.full(grid.shape, -1, dtype=np.int32)
-    for place, result in enumerate(results):
+    for result in results:
         grid.require_same(result.value.grid)
-        better = result.can_lead & ((deposit < 0) | (result.value.values > value))
-        value[better] = result.value.values[better]
-        completeness[better] = result.completeness.values[better]
-        deposit[better] = place
+    value, completeness, deposit = leading(
+        grid.shape,
+        ((result.value.values, result.completeness.values, result.can_lead) for result in results),
+    )
     return Headline(
         Raster.of(value, grid, "1", "best deposit model"),
         deposit,
         Raster.of(completeness, grid, "1", "best deposit model"),
         tuple(result.deposit for result in results),
     )
+
+
+def leading(
+    shape: tuple[int, int], results: Iterable[tuple[FloatArray, FloatArray, BoolArray]]
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Return favourability, completeness and number of the leading model at each place.
+
+    Parameters
+    ----------
+    shape
+        Of the arrays.
+    results
+        For each model favourability, completeness and whether it may lead.
+
+    Returns
+    -------
+    value, completeness : float32
+        NaN where no model may lead.
+    deposit : int32
+        -1 where none may.
+    """
+    value = np.full(shape, np.nan, dtype=np.float32)
+    completeness = np.full(shape, np.nan, dtype=np.float32)
+    deposit = np.full(shape, -1, dtype=np.int32)
+    for place, (theirs, known, can_lead) in enumerate(results):
+        better = can_lead & ((deposit < 0) | (theirs > value))
+        value[better] = theirs[better]
+        completeness[better] = known[better]
+        deposit[better] = place
+    return value, completeness, deposit

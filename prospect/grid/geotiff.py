@@ -16,6 +16,8 @@ from prospect.errors import InputRefused
 from prospect.grid.grid import Grid
 from prospect.grid.raster import Raster
 
+BAND_ROWS = 256
+
 
 def write_geotiff(raster: Raster, path: Path) -> None:
     """Write a raster as a tiled float32 GeoTIFF, replacing the file only when the new one is whole.
@@ -28,7 +30,13 @@ def write_geotiff(raster: Raster, path: Path) -> None:
         Target file. A temporary file in the same folder takes its place in one step.
     """
     with whole_geotiff(path, raster.grid) as target:
-        target.write(np.where(raster.mask, np.float32(np.nan), raster.values).astype(np.float32), 1)
+        # By bands, so that a raster on disk is never copied whole.
+        for start in range(0, raster.grid.rows, BAND_ROWS):
+            band = slice(start, min(start + BAND_ROWS, raster.grid.rows))
+            values = np.where(raster.mask[band], np.float32(np.nan), raster.values[band])
+            target.write(
+                values.astype(np.float32), 1, window=((band.start, band.stop), (0, raster.grid.cols))
+            )
         target.units = (raster.unit,)
         target.update_tags(source=raster.source)
 

@@ -8,13 +8,12 @@ from pathlib import Path
 import numpy as np
 import rasterio
 
-from prospect.grid.geotiff import opened_geotiff, whole_geotiff
+from prospect.grid.geotiff import BAND_ROWS, opened_geotiff, whole_geotiff
 from prospect.grid.grid import Grid
 from prospect.types import FloatArray
 
 CACHE_MB = 64
 """What the reader may keep of a file; it would take a twentieth of the machine's memory otherwise."""
-BAND_ROWS = 256
 
 
 def geotiff_shape(path: Path) -> tuple[int, int]:

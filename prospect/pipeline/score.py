@@ -16,15 +16,24 @@ import numpy as np
 from prospect.cache import content_key
 from prospect.criteria import DepositModel, shipped_models
 from prospect.errors import InputRefused, NothingToWorkWith, WrongUsage
-from prospect.favourability import assess_model, best_model
-from prospect.grid import Grid, Raster, read_geotiff, write_geotiff
+from prospect.favourability import (
+    AssessedOnDisk,
+    assess_model,
+    assess_on_disk,
+    assessed_on_disk,
+    best_model,
+)
+from prospect.grid import Grid, Raster, read_geotiff, read_geotiff_grid, write_geotiff, write_geotiff_by_bands
 from prospect.pipeline.factors import Landscape, build_landscape, landscape_key
 from prospect.pipeline.reading import read_deposit_model
 from prospect.records import PURPOSES, Purpose
 from prospect.store import Ground
-from prospect.types import IntArray
+from prospect.types import FloatArray, IntArray
+from prospect.windows import Engine, WorkFolder
 
 ALGORITHM = 1
+LARGE_CELLS = 25_000_000
+"""From here on scores stay on disk: seven models of 25 million cells take 3 GB in memory while they are compared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +180,11 @@ def score(ground: Ground, choice: Choice | None = None) -> Scored:
     kept = _load(folder, choice, revision)
     if kept is not None:
         return kept
-    scored = _compute(build_landscape(ground), choice, revision)
+    landscape = build_landscape(ground)
+    if landscape.factors.grid.cells >= LARGE_CELLS:
+        scored = _compute_on_disk(landscape, choice, revision, _work_folder(folder))
+    else:
+        scored = _compute(landscape, choice, revision)
     _save(scored, folder)
     _clear_older(ground, choice, folder)
     return scored
@@ -215,6 +228,40 @@ def _compute(landscape: Landscape, choice: Choice, revision: str) -> Scored:
     )
 
 
+def _compute_on_disk(landscape: Landscape, choice: Choice, revision: str, folder: Path) -> Scored:
+    """Score as `_compute` does, with the rasters as files that are read where they are looked at."""
+    work = WorkFolder(folder, revision, Engine())
+    found = assess_on_disk(choice.models, landscape.factors, choice.purpose, work)
+    return _of_arrays(found, landscape.factors.grid, landscape.hillshade, landscape.missing, choice, revision)
+
+
+def _of_arrays(
+    found: AssessedOnDisk,
+    grid: Grid,
+    hillshade: Raster | None,
+    missing: Sequence[str],
+    choice: Choice,
+    revision: str,
+) -> Scored:
+    return Scored(
+        grid=grid,
+        models=choice.models,
+        favourability=found.favourability,
+        best=found.best,
+        best_deposit=found.deposit,
+        completeness=found.completeness,
+        hillshade=hillshade,
+        missing=tuple(missing),
+        purpose=choice.purpose,
+        revision=revision,
+    )
+
+
+def _work_folder(folder: Path) -> Path:
+    """Return where the arrays of a large score are, beside its rasters; the name is cleared together with theirs."""
+    return folder.with_name(f"{folder.name}-arrays")
+
+
 def _save(scored: Scored, folder: Path) -> None:
     """Write the rasters into a folder of their own, which takes its name when all of them are whole."""
     folder.parent.mkdir(parents=True, exist_ok=True)
@@ -232,9 +279,13 @@ def _write(scored: Scored, folder: Path) -> None:
         write_geotiff(raster, folder / f"favourability-{key}.tif")
     write_geotiff(scored.best, folder / "favourability-best.tif")
     write_geotiff(scored.completeness, folder / "completeness.tif")
-    deposit = np.where(scored.best_deposit < 0, np.nan, scored.best_deposit)
     names = ", ".join(f"{number} = {key}" for number, key in enumerate(scored.keys))
-    write_geotiff(Raster.of(deposit, scored.grid, "class", names), folder / "best-deposit.tif")
+
+    def deposits(start: int, stop: int) -> FloatArray:
+        codes = scored.best_deposit[start:stop]
+        return np.where(codes < 0, np.nan, codes)
+
+    write_geotiff_by_bands(deposits, scored.grid, "class", names, folder / "best-deposit.tif")
     if scored.hillshade is not None:
         write_geotiff(scored.hillshade, folder / "hillshade.tif")
     words = {"revision": scored.revision, "purpose": scored.purpose, "missing": scored.missing}
@@ -245,14 +296,16 @@ def _load(folder: Path, choice: Choice, revision: str) -> Scored | None:
     """Return the rasters of a folder; None when there are none, or when one of them is gone or damaged."""
     try:
         words = json.loads((folder / "score.json").read_text(encoding="utf-8"))
+        grid = read_geotiff_grid(folder / "favourability-best.tif")
+        if grid.cells >= LARGE_CELLS:
+            return _load_arrays(folder, grid, words["missing"], choice, revision)
         best = read_geotiff(folder / "favourability-best.tif")
         deposit = read_geotiff(folder / "best-deposit.tif")
         completeness = read_geotiff(folder / "completeness.tif")
         favourability = {
             model.key: read_geotiff(folder / f"favourability-{model.key}.tif") for model in choice.models
         }
-        shade = folder / "hillshade.tif"
-        hillshade = read_geotiff(shade) if shade.is_file() else None
+        hillshade = _load_shade(folder)
     except (OSError, ValueError, InputRefused):
         shutil.rmtree(folder, ignore_errors=True)
         return None
@@ -268,3 +321,21 @@ def _load(folder: Path, choice: Choice, revision: str) -> Scored | None:
         purpose=choice.purpose,
         revision=revision,
     )
+
+
+def _load_arrays(
+    folder: Path, grid: Grid, missing: Sequence[str], choice: Choice, revision: str
+) -> Scored | None:
+    """Return a large score as `_compute_on_disk` left it; None when its arrays or rasters are not all there."""
+    for model in choice.models:
+        read_geotiff_grid(folder / f"favourability-{model.key}.tif")
+    work = WorkFolder(_work_folder(folder), revision, Engine())
+    if not work.is_finished:
+        return None
+    found = assessed_on_disk(choice.models, grid, work)
+    return _of_arrays(found, grid, _load_shade(folder), missing, choice, revision)
+
+
+def _load_shade(folder: Path) -> Raster | None:
+    path = folder / "hillshade.tif"
+    return read_geotiff(path) if path.is_file() else None

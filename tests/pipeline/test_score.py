@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -79,3 +80,26 @@ def test_sites_of_one_deposit_lie_only_where_it_can_say(ground: Ground) -> None:
         assert not scored.favourability["residual"].mask[scored.grid.rowcol(site.easting, site.northing)]
     with pytest.raises(WrongUsage, match="no deposit model"):
         find_sites(ground, scored, deposit="gold")
+
+
+def test_a_large_ground_stays_on_disk_and_scores_the_same(
+    ground: Ground, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    in_memory = score(ground)
+    shutil.rmtree(ground.derived_folder)
+    monkeypatch.setattr(sys.modules[choose.__module__], "LARGE_CELLS", 1)
+    for scored in (score(ground), score(ground)):
+        for key, raster in in_memory.favourability.items():
+            np.testing.assert_array_equal(scored.favourability[key].values, raster.values)
+            np.testing.assert_array_equal(scored.favourability[key].mask, raster.mask)
+        np.testing.assert_array_equal(scored.best.values, in_memory.best.values)
+        np.testing.assert_array_equal(scored.best_deposit, in_memory.best_deposit)
+        np.testing.assert_array_equal(scored.completeness.values, in_memory.completeness.values)
+        assert scored.summary() == in_memory.summary()
+        assert scored.missing == in_memory.missing
+    for path in ground.derived_folder.rglob("*.npy"):
+        path.unlink()
+    np.testing.assert_array_equal(score(ground).best.values, in_memory.best.values)
+    ground.change_settings(mean_annual_rain_mm=1200.0)
+    score(ground)
+    assert len(folders(ground)) == 2
