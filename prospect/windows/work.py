@@ -48,8 +48,7 @@ def kept(path: Path) -> Result:
             return {name: archive[name] for name in archive.files}
     except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile) as error:
         raise InputRefused(
-            f"{path.name} among the unfinished work in {path.parent} is gone or damaged: delete that folder's work "
-            "and begin anew."
+            f"Unfinished work was changed: {path} is gone or damaged. Delete the folder that holds it and begin anew."
         ) from error
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 HERE = Path(__file__).parent
 LARGE = {"bench_surface.py": ["1000", "4000", "8000"], "bench_water.py": ["1000", "4000", "8000"]}
-ONLY_LARGE = ("bench_tiles.py",)
+ONLY_LARGE = ("bench_scores.py", "bench_tiles.py")
 
 
 def main(everything: bool) -> int:
