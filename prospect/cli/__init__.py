@@ -13,7 +13,7 @@ from pathlib import Path
 import click
 
 from prospect.cli import ahead as _ahead  # noqa: F401 - first: readers load meanwhile, in their own process
-from prospect.cli import app, demo, doctor, ground, land, look, show
+from prospect.cli import app, clay, demo, doctor, ground, land, look, show
 from prospect.cli.printing import print_log, say
 from prospect.errors import InputRefused, ProspectError, WrongUsage, fault_in_words
 from prospect.text import plain
@@ -39,6 +39,7 @@ for command in (
     *ground.COMMANDS,
     *look.COMMANDS,
     *land.COMMANDS,
+    *clay.COMMANDS,
     *show.COMMANDS,
     *app.COMMANDS,
     *doctor.COMMANDS,
