@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass
+from io import FileIO
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -11,7 +14,7 @@ import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
 from prospect.cache import file_key
-from prospect.errors import InputRefused
+from prospect.errors import GroundError, InputRefused
 from prospect.grid import geotiff_shape, read_geotiff_window
 from prospect.windows.tiling import Window
 
@@ -92,9 +95,16 @@ def raster_source(path: Path) -> Source:
     return ArrayFile(path)
 
 
-def create_array(path: Path, shape: tuple[int, ...], dtype: DTypeLike) -> None:
-    """Make a .npy file of nought, of which no more is on disk than is written to it later."""
-    np.lib.format.open_memmap(path, mode="w+", dtype=np.dtype(dtype), shape=shape)
+def create_array(path: Path, shape: tuple[int, int], dtype: DTypeLike) -> None:
+    """Make a .npy file of nought, of which no more is on disk than is written to it later.
+
+    Raises
+    ------
+    GroundError
+        When it cannot be written.
+    """
+    with told_plainly(path):
+        np.lib.format.open_memmap(path, mode="w+", dtype=np.dtype(dtype), shape=shape, version=(1, 0))
 
 
 def open_array(path: Path) -> Array:
@@ -113,16 +123,51 @@ def open_array(path: Path) -> Array:
 
 def read_window(path: Path, window: Window) -> Array:
     """Return a window of a .npy file, an array of its own; nothing of the file stays mapped."""
-    return np.array(open_array(path)[..., window.slices[0], window.slices[1]], order="C")
+    return np.array(open_array(path)[window.slices], order="C")
 
 
 def write_window(path: Path, window: Window, values: Array) -> None:
-    """Write a window of a .npy file that `create_array` made."""
-    whole = np.load(path, mmap_mode="r+", allow_pickle=False)
-    whole[..., window.slices[0], window.slices[1]] = values
+    """Write a window of a .npy file that `create_array` made.
+
+    Written, not mapped: a disk that is full ends a program that writes to a map of a file without a word.
+
+    Raises
+    ------
+    GroundError
+        When it cannot be written, for example because the disk is full.
+    """
+    # Without a buffer: one would write back what lay between two rows when it was read, over the work of others.
+    with told_plainly(path), path.open("r+b", buffering=0) as handle:
+        np.lib.format.read_magic(handle)
+        (_, cols), _, dtype = np.lib.format.read_array_header_1_0(handle)
+        start, item = handle.tell(), dtype.itemsize
+        block = np.ascontiguousarray(values, dtype=dtype)
+        assert block.shape == window.shape
+        if window.shape[1] == cols:
+            _write_at(handle, start + window.row0 * cols * item, block)
+            return
+        for row, part in enumerate(block, window.row0):
+            _write_at(handle, start + (row * cols + window.col0) * item, part)
+
+
+def _write_at(handle: FileIO, place: int, values: Array) -> None:
+    handle.seek(place)
+    left = values.data.cast("B")
+    while left:
+        # A disk that is nearly full takes a part, and refuses the rest when it is asked again.
+        left = left[handle.write(left) :]
 
 
 def settle(path: Path) -> None:
     """Return when a file's content is on disk."""
-    with path.open("rb+") as handle:
+    with told_plainly(path), path.open("rb+") as handle:
         os.fsync(handle.fileno())
+
+
+@contextlib.contextmanager
+def told_plainly(path: Path) -> Iterator[None]:
+    """Turn what the system says against writing a file into a `GroundError`."""
+    try:
+        yield
+    except OSError as error:
+        raise GroundError(f"{path} could not be written: {error.strerror or error}.") from error

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import shutil
@@ -16,7 +15,7 @@ from numpy.typing import DTypeLike, NDArray
 
 from prospect.errors import InputRefused
 from prospect.windows.engine import Engine, Jobs
-from prospect.windows.files import create_array, open_array, settle
+from prospect.windows.files import create_array, open_array, settle, told_plainly
 
 Result = dict[str, NDArray[Any]]
 
@@ -28,7 +27,12 @@ SETTLED_AT_ONCE = 16
 
 def keep(path: Path, arrays: Result) -> None:
     """Write small arrays to a file and wait until they are on disk."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    with told_plainly(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _write_arrays(path, arrays)
+
+
+def _write_arrays(path: Path, arrays: Result) -> None:
     with path.open("wb") as handle:
         np.savez(handle, **arrays)  # type: ignore[arg-type]
         handle.flush()
@@ -69,7 +73,7 @@ class WorkFolder:
         self.folder = folder
         self._key = key
         self._engine = engine
-        self._arrays: dict[str, tuple[tuple[int, ...], str]] = {}
+        self._arrays: dict[str, tuple[tuple[int, int], str]] = {}
         self._done: dict[str, set[int]] = {}
         self._take_up()
 
@@ -86,9 +90,9 @@ class WorkFolder:
         """Return a file that a stage may keep something in until the work is finished; written by `keep`."""
         return self.folder / PARTS / f"{name}.npz"
 
-    def array(self, name: str, shape: tuple[int, ...], dtype: DTypeLike) -> Path:
+    def array(self, name: str, shape: tuple[int, int], dtype: DTypeLike) -> Path:
         """Return the file of an array, made new unless an earlier run has it."""
-        wanted = (tuple(shape), np.dtype(dtype).str)
+        wanted = (shape, np.dtype(dtype).str)
         if self._arrays.get(name) != wanted:
             create_array(self.path(name), shape, dtype)
             self._arrays[name] = wanted
@@ -140,10 +144,11 @@ class WorkFolder:
 
     def _take_up(self) -> None:
         """Take up what an earlier run with the same key noted; else begin with an empty folder."""
-        self.folder.mkdir(parents=True, exist_ok=True)
+        with told_plainly(self.folder):
+            self.folder.mkdir(parents=True, exist_ok=True)
         try:
             noted = json.loads((self.folder / MANIFEST).read_text(encoding="utf-8"))
-            arrays = {name: (tuple(shape), kind) for name, (shape, kind) in noted["arrays"].items()}
+            arrays = {name: ((rows, cols), kind) for name, ((rows, cols), kind) in noted["arrays"].items()}
             done = {name: set(numbers) for name, numbers in noted["done"].items()}
             whole = noted["key"] == self._key and all(
                 self._is_there(name, *it) for name, it in arrays.items()
@@ -158,7 +163,7 @@ class WorkFolder:
         shutil.rmtree(self.folder / PARTS, ignore_errors=True)
         self._write()
 
-    def _is_there(self, name: str, shape: tuple[int, ...], kind: str) -> bool:
+    def _is_there(self, name: str, shape: tuple[int, int], kind: str) -> bool:
         array = open_array(self.path(name))
         return array.shape == shape and array.dtype.str == kind
 
@@ -182,12 +187,7 @@ class WorkFolder:
             "done": {name: sorted(numbers) for name, numbers in self._done.items()},
         }
         part = self.folder / f".{MANIFEST}.part"
-        try:
-            with part.open("w", encoding="utf-8") as handle:
-                json.dump(words, handle)
-                handle.flush()
-                os.fsync(handle.fileno())
+        with told_plainly(part):
+            part.write_text(json.dumps(words), encoding="utf-8")
+            settle(part)
             part.replace(self.folder / MANIFEST)
-        finally:
-            with contextlib.suppress(FileNotFoundError):
-                part.unlink()

@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 import json
+import signal
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from prospect.errors import InputRefused, ProspectError, Stopped, WrongUsage
-from prospect.windows import Engine, Tiling, Window, WorkFolder, open_array, raster_source, write_window
+from prospect.errors import GroundError, InputRefused, ProspectError, Stopped, WrongUsage
+from prospect.windows import (
+    Engine,
+    Tiling,
+    Window,
+    WorkFolder,
+    create_array,
+    open_array,
+    raster_source,
+    write_window,
+)
 
 SHAPE = (7, 9)
 TILING = Tiling(SHAPE, 2, 3)
@@ -142,6 +152,51 @@ def test_without_the_package_a_cluster_says_what_to_install(monkeypatch: pytest.
     monkeypatch.setitem(__import__("sys").modules, "distributed", None)
     with pytest.raises(ProspectError, match=r"pip install 'claywalk\[cluster\]'"):
         Engine(scheduler="tcp://127.0.0.1:1").run(fail_at_three, {1: (1,)})
+
+
+def test_windows_side_by_side_do_not_undo_each_other(tmp_path: Path) -> None:
+    tiling = Tiling((40, 60), 5, 3)
+    for _ in range(5):
+        create_array(tmp_path / "it.npy", tiling.shape, np.int16)
+        Engine(8).run(
+            write_window,
+            {
+                n: (tmp_path / "it.npy", tiling[n], np.full(tiling[n].shape, n + 1))
+                for n in range(len(tiling))
+            },
+        )
+        got = open_array(tmp_path / "it.npy")
+        assert all((got[tiling[n].slices] == n + 1).all() for n in range(len(tiling)))
+
+
+def test_a_window_that_cannot_be_written_says_so(tmp_path: Path) -> None:
+    with pytest.raises(GroundError, match=r"gone\.npy could not be written: No such file"):
+        write_window(tmp_path / "gone.npy", Window(0, 1, 0, 1), np.zeros((1, 1)))
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(GroundError, match="could not be written"):
+        WorkFolder(tmp_path / "file", "k", Engine())
+
+
+@pytest.mark.skipif(
+    not hasattr(signal, "SIGXFSZ"), reason="limits of file size are told by POSIX systems only"
+)
+def test_a_full_disk_ends_the_run_with_a_word_and_it_is_gone_on_with(tmp_path: Path) -> None:
+    """A limit of file size stands for the disk: it fails in the same call."""
+    import resource
+
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    kept = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    try:
+        work = WorkFolder(tmp_path / "work", "k", Engine())
+        path = work.array("numbers", (400, 400), np.float64)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, before[1]))
+        with pytest.raises(GroundError, match="could not be written"):
+            write_window(path, Window(300, 400, 0, 400), np.ones((100, 400)))
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+        signal.signal(signal.SIGXFSZ, kept)
+    write_window(path, Window(300, 400, 0, 400), np.ones((100, 400)))
+    assert open_array(path)[300:].all()
 
 
 def test_what_is_no_grid_is_refused(tmp_path: Path) -> None:

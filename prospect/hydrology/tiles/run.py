@@ -132,7 +132,7 @@ def water_tiles(
         raise WrongUsage(
             f"Invalid cell of {cell_m} m or stream from {channel_area_km2} km². Both must be above 0."
         )
-    engine = engine or Engine()
+    engine, weights, shares = engine or Engine(), dict(weights), dict(shares)
     tiling = Tiling(elevation.shape, tile_cells, tile_cells)
     others = [streams, slope_pct, *weights.values()]
     others += [source for share in shares.values() for source in (share.property, share.importance)]
