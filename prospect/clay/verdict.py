@@ -321,25 +321,18 @@ def _colour(part: Part, weight: float, known: Sequence[Measurement], use: Use) -
         chips = within or chips
     iron = [item for item in known if item.key == "fe2o3_pct"]
     if chips:
-        item = chips[-1]
-        group: str | None = fired_group(str(item.value))
-        at = f" at cone {item.cone}" if item.cone else ""
-        return PartVerdict(
-            part.key,
-            part.title,
-            part.question,
-            _colour_suits(group, use),
-            weight,
-            f"fires {group}{at} ({item.value})",
-            (item,),
-        )
-    if iron:
-        group = _by_iron(float(iron[-1].value))
+        behind, group = chips[-1], str(fired_group(str(chips[-1].value)))
+        at = f" at cone {behind.cone}" if behind.cone else ""
+        reason = f"fires {group}{at} ({behind.value})"
+    elif iron:
+        behind, group = iron[-1], _by_iron(iron[-1].number or 0.0)
         reason = f"{iron[-1].value:.2g} % iron oxide: expected {group}"
-        return PartVerdict(
-            part.key, part.title, part.question, _colour_suits(group, use), weight, reason, (iron[-1],)
-        )
-    return PartVerdict(part.key, part.title, part.question, None, weight, _forecast(known))
+    else:
+        return PartVerdict(part.key, part.title, part.question, None, weight, _forecast(known))
+    # A colour that a use does not want at all cannot be made good by anything else.
+    unwanted = bool(use.wants_colour) and group not in use.wants_colour
+    suits = _colour_suits(group, use)
+    return PartVerdict(part.key, part.title, part.question, suits, weight, reason, (behind,), caps=unwanted)
 
 
 def _colour_suits(group: str | None, use: Use) -> float:
