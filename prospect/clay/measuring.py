@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
@@ -223,7 +224,7 @@ def _of_bars(bars: Iterable[Bar]) -> Iterator[Measurement]:
                 value = compute(bar)
             except ValueError:
                 continue
-            if value is not None:
+            if value is not None and math.isfinite(value):
                 cone = cone_of(bar) if key in _FIRED else ""
                 groups.setdefault((key, bar.preparation, cone), []).append((bar, value))
     titles = {key: (title, unit) for key, title, unit, _ in _BAR_MEASURES}
