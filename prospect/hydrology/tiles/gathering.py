@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -69,6 +70,18 @@ def _largest(weights: tuple[Weight, ...], window: Window) -> Result:
 
 def _size(values: FloatArray) -> float:
     return float(np.max(np.abs(values), initial=0.0, where=np.isfinite(values)))
+
+
+def weight_unit(most: float, cells: int) -> float:
+    """Return the step that weights of at most `most` are rounded to, so that sums of `cells` of them are exact.
+
+    ``2^(ceil(log2 most) + ceil(log2 cells) - 52)``: whole numbers of it add up without rounding in float64, in any
+    order. 0 where there is nothing to round.
+    """
+    share, exponent = math.frexp(most)
+    if share == 0.0:
+        return 0.0
+    return math.ldexp(1.0, exponent - (share == 0.5) + (cells - 1).bit_length() - 52)
 
 
 def in_steps(values: FloatArray, unit: float) -> FloatArray:
@@ -163,12 +176,3 @@ def with_inflow(flow: TileFlow, values: FloatArray, inflow: FloatArray) -> Float
     at = ring_cells(Window(0, rows, 0, cols), cols)
     values.reshape(-1)[at] += inflow
     return flow.summed(values)
-
-
-def weight_unit(most: float, cells: int) -> float:
-    """TEMPORARY."""
-    import math
-
-    if most == 0:
-        return 0.0
-    return math.ldexp(1.0, math.ceil(math.log2(most)) + math.ceil(math.log2(max(cells, 1))) - 52)

