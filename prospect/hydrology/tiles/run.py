@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from prospect.cache import content_key
 from prospect.errors import GridMismatch, WrongUsage
+from prospect.grid import Grid, write_geotiff_by_bands
 from prospect.hydrology.indices import specific_catchment_m, topographic_wetness_index
 from prospect.hydrology.tiles import _kernels as kernels
 from prospect.hydrology.tiles.directions import direct_tiles
@@ -81,6 +82,30 @@ class WaterTiles:
     def array(self, name: str) -> NDArray[Any]:
         """Return one of them, read from disk where it is looked at."""
         return open_array(self.paths[name])
+
+    def write_geotiff(self, name: str, grid: Grid, unit: str, source: str, path: Path) -> None:
+        """Write one of them as a GeoTIFF (float32, NaN = no data), a band of rows at a time.
+
+        Parameters
+        ----------
+        name
+            Any of `paths`; of whole numbers, those below 0 are no data.
+        grid
+            Where the cells are, of this shape.
+        unit, source
+            As in `prospect.grid.Raster`.
+        path
+            Target file, replaced only when the new one is whole.
+        """
+        if grid.shape != self.shape:
+            raise GridMismatch(f"Results of {self.shape} on a grid of {grid.shape}.")
+        values = self.array(name)
+
+        def rows(start: int, stop: int) -> FloatArray:
+            part = values[start:stop].astype(np.float32)
+            return np.where(part < 0, np.float32(np.nan), part) if values.dtype.kind == "i" else part
+
+        write_geotiff_by_bands(rows, grid, unit, source, path)
 
 
 def water_tiles(

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from prospect.errors import GridMismatch, Stopped, WrongUsage
+from prospect.grid import Grid, Raster, read_geotiff, write_geotiff
 from prospect.hydrology import (
     FlowNetwork,
     channel_mask,
@@ -382,6 +383,21 @@ def test_the_slope_of_the_ground_serves_the_wetness_index(tmp_path: Path) -> Non
     )
     expected = topographic_wetness_index(specific_catchment_m(tiles.array("area_km2"), CELL), slope / 100.0)
     np.testing.assert_array_equal(tiles.array("wetness_index"), expected)
+
+
+def test_a_geotiff_comes_in_and_goes_out(tmp_path: Path) -> None:
+    z = riddled()
+    grid = Grid(*z.shape, 500_000.0, 4_700_000.0, CELL, "EPSG:32633")
+    write_geotiff(Raster.of(z, grid, "m", "invented ground"), tmp_path / "z.tif")
+    tiles = water_tiles(raster_source(tmp_path / "z.tif"), tmp_path / "water", CELL, AREA_KM2, tile_cells=21)
+    np.testing.assert_array_equal(tiles.array("filled"), fill_depressions(z))
+    for name in ("filled", "strahler", "channel"):
+        tiles.write_geotiff(name, grid, "1", "tiles", tmp_path / "out.tif")
+        expected = tiles.array(name).astype(np.float32)
+        expected[~np.isfinite(z) & (name == "strahler")] = np.nan
+        np.testing.assert_array_equal(read_geotiff(tmp_path / "out.tif").values, expected)
+    with pytest.raises(GridMismatch, match="Results of"):
+        tiles.write_geotiff("filled", grid.window(0, 5, 0, 5), "m", "tiles", tmp_path / "out.tif")
 
 
 def test_what_makes_no_sense_is_refused(tmp_path: Path) -> None:
