@@ -26,7 +26,7 @@ from prospect.store.backups import (
 )
 from prospect.store.changes import Change
 from prospect.store.checkup import Finding, check_up
-from prospect.store.documents import keep_document
+from prospect.store.documents import keep_document, keep_photo
 from prospect.store.drafts import Pending, all_drafts, read_draft, write_draft
 from prospect.store.entering import RECORDS, enter, enter_for_looking, keep_one, mend_ground, worked_on
 from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
@@ -77,7 +77,7 @@ class Ground:
     Attributes
     ----------
     folder
-        Holds `records.gpkg`, `backups/`, `documents/`, `layers/`, `derived/` and `shared/`.
+        Holds `records.gpkg`, `backups/`, `documents/`, `photos/`, `layers/`, `derived/` and `shared/`.
     read_only
         Why nothing can be saved; empty when it can.
     records
@@ -212,6 +212,11 @@ class Ground:
     def documents_folder(self) -> Path:
         """Where the papers are that belong to permissions."""
         return self.folder / "documents"
+
+    @property
+    def photos_folder(self) -> Path:
+        """Where the photos are that bars and holes name."""
+        return self.folder / "photos"
 
     @property
     def records_path(self) -> Path:
@@ -460,6 +465,19 @@ class Ground:
             held = item_held_at(connection, kind, name, revision, None)
             delete_items(connection, kind, (name,))
         return held.item
+
+    def keep_photo(self, path: Path) -> str:
+        """Copy a JPEG, PNG or WebP picture into `photos_folder`; return the name that a record gives it.
+
+        Raises
+        ------
+        NothingToWorkWith, WrongUsage
+            When there is no such file, or it is no such picture or too large.
+        GroundError
+            When nothing can be saved here, or it cannot be read or written.
+        """
+        self._refuse_when_read_only()
+        return keep_photo(path, self.photos_folder)
 
     def permissions(self) -> tuple[Permission, ...]:
         """Every entry of the permission ledger, oldest first, without those that were taken back."""

@@ -10,7 +10,9 @@ import pyogrio
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
+from prospect.errors import GroundError, NothingToWorkWith, WrongUsage
 from prospect.records import Bar, Batch, BenchTest, GroundSettings, Hole, HoleLayer, LogBook, Sample
 from prospect.store import ChangedMeanwhile, Ground
 
@@ -116,6 +118,45 @@ def test_what_another_program_does_to_the_log_is_put_on_record(ground: Ground) -
     opened = Ground.open(ground.folder)
     assert [change.action for change in opened.audit()][-2:] == ["changed outside", "changed outside"]
     assert all(finding.well for finding in opened.check_up() if finding.name == "audit")
+
+
+@pytest.mark.parametrize(
+    ("kind", "suffix"), [("JPEG", ".jpg"), ("PNG", ".png"), ("WEBP", ".webp"), ("GIF", ""), ("TIFF", "")]
+)
+def test_a_photo_is_kept_by_what_it_is_and_once(
+    ground: Ground, tmp_path: Path, kind: str, suffix: str
+) -> None:
+    """Pictures written by Pillow, an encoder of its own."""
+    photo = tmp_path / "Mirel's kiln.HTML"
+    Image.new("RGB", (8, 8), "brown").save(photo, kind)
+    if not suffix:
+        with pytest.raises(WrongUsage, match="no JPEG, PNG or WebP"):
+            ground.keep_photo(photo)
+        assert not ground.photos_folder.exists()
+        return
+    name = ground.keep_photo(photo)
+    assert name.endswith(suffix)
+    assert "kiln" not in name
+    assert ground.keep_photo(photo) == name
+    assert [path.name for path in ground.photos_folder.iterdir()] == [name]
+    assert (ground.photos_folder / name).read_bytes() == photo.read_bytes()
+
+
+def test_what_is_no_photo_is_refused_in_words(ground: Ground, tmp_path: Path) -> None:
+    with pytest.raises(NothingToWorkWith):
+        ground.keep_photo(tmp_path / "not there.jpg")
+    photo = tmp_path / "a.jpg"
+    for content in (b"", b"<svg onload='x'>", b"\x00\x00\x00\x18ftypheic", b"RIFF\x00\x00\x00\x00WAVE"):
+        photo.write_bytes(content)
+        with pytest.raises(WrongUsage):
+            ground.keep_photo(photo)
+    with photo.open("wb") as handle:
+        handle.write(b"\xff\xd8\xff")
+        handle.truncate(30_000_001)
+    with pytest.raises(WrongUsage, match="at most 30 MB"):
+        ground.keep_photo(photo)
+    with pytest.raises(GroundError, match="Nothing can be saved"):
+        Ground.open(ground.folder, read_only="looking").keep_photo(photo)
 
 
 _number = st.one_of(st.none(), st.floats(-1e6, 1e6), st.sampled_from([0.0, -0.0, 1e-9]))

@@ -92,7 +92,7 @@ def test_an_action_on_a_layer_is_not_taken_back(ground: Ground) -> None:
 
 def test_nothing_is_taken_back_over_the_head_of_another_program(ground: Ground) -> None:
     ground.change_settings(cell_m=10.0)
-    step = step_back(ground.audit(), lambda names: [])
+    step = step_back(ground.audit(), lambda names: [], lambda kind, names: [])
     ground.change_settings(cell_m=20.0)
     with (
         pytest.raises(GroundError, match="meanwhile"),

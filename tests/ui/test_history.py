@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from entering import labels, open_room, press, shown
 
-from prospect.records import Looked, Permission, Sample
+from prospect.records import Bar, Batch, BenchTest, Hole, LogBook, Looked, Permission, Sample
 from prospect.store import Change, Ground
 from prospect.ui.history import in_words, last_deeds, next_to_take_back
 from prospect.ui.screens import history as screen
@@ -34,6 +34,26 @@ def test_nothing_is_taken_back_when_something_was_saved_since_the_page_was_drawn
     press(app, "Take it back")
     assert "Something else was saved meanwhile" in shown(app)
     assert ground.recorded("B2") is not None
+
+
+def test_what_was_done_to_the_log_in_plain_words(ground):
+    bars = tuple(Bar(f"b{number}", "A1") for number in range(2))
+    book = LogBook(
+        holes=(Hole("H1", -128.99, -47.49),),
+        bars=bars,
+        tests=(BenchTest("t1", "A1", "slaking"),),
+        batches=(Batch("L1", "H1"),),
+    )
+    ground.add_log(book, origin="log.csv")
+    ground.edit_log(replace(bars[0], dry_mm=92.0), ground.on_record("bar", "b0").revision)
+    ground.drop_log("hole", "H1", ground.on_record("hole", "H1").revision)
+    dropped, edited, added = (deed.words for deed in last_deeds(ground.audit(), 3))
+    assert (dropped, edited) == ("Hole H1 taken out.", "Bar b0 changed.")
+    assert added.startswith("Hole H1; 2 ")
+    assert added.endswith(" added from log.csv.")
+    for words in ("b0, b1", "t1", "L1"):
+        assert words in added
+    assert "log" not in edited + dropped
 
 
 def test_each_action_in_plain_words(ground):
