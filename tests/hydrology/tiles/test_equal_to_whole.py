@@ -72,6 +72,16 @@ def bowl() -> FloatArray:
     return z
 
 
+def winding() -> FloatArray:
+    """A level ditch between walls that runs to and fro over all tiles to its one end."""
+    z = np.full((31, 34), 9.0, np.float32)
+    z[1:-1:2, 1:-1] = 3.0
+    for turn, row in enumerate(range(2, 29, 2)):
+        z[row, 1 if turn % 2 else -2] = 3.0
+    z[1, 0] = 1.0
+    return z
+
+
 def riddled() -> FloatArray:
     """A tenth of the cells unknown one by one, and a square of two tiles' side."""
     z = rough(50, 46)
@@ -90,6 +100,7 @@ MODELS: dict[str, Callable[[], FloatArray]] = {
     "plateau": plateau,
     "bowl": bowl,
     "terraces": terraces,
+    "winding": winding,
     "riddled": riddled,
     "level": lambda: np.zeros((30, 33), np.float32),
     "nothing known": lambda: np.full((9, 11), np.nan, np.float32),
