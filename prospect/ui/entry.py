@@ -69,12 +69,13 @@ class Entry:
 
 
 def keep_typing() -> None:
-    """Let the browser hold what is typed until the app has it.
+    """Let the browser hold what is typed until the app has it, and show number keys where a number is asked for.
 
     When a page is loaded anew, the app's library drops what was sent last and not taken yet. Drawn before any form, so
     that no letter is typed before somebody listens.
     """
     st.html('<script src="./assets/claywalk/typed.js"></script>', unsafe_allow_javascript=True)
+    st.html('<script src="./assets/claywalk/numbers.js"></script>', unsafe_allow_javascript=True)
 
 
 def say(what: str) -> None:
@@ -233,7 +234,15 @@ def line(
 
 
 def note(
-    ground: Ground, entry: Entry, name: str, label: str, faults: Mapping[str, str], *, placeholder: str = ""
+    ground: Ground,
+    entry: Entry,
+    name: str,
+    label: str,
+    faults: Mapping[str, str],
+    *,
+    placeholder: str = "",
+    most: int = _MOST_NOTE,
+    height: int = 140,
 ) -> None:
     """Draw a field for as much text as one likes."""
     key = _ready(entry, name)
@@ -241,8 +250,8 @@ def note(
         st.text_area(
             label,
             key=key,
-            max_chars=max(_MOST_NOTE, len(entry.text_of(WAS + name))),
-            height=140,
+            max_chars=max(most, len(entry.text_of(WAS + name))),
+            height=height,
             placeholder=placeholder,
             on_change=keep,
             args=(ground, entry, name),

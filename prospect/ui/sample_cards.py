@@ -60,7 +60,12 @@ def pending_card(draft: Pending) -> str:
     kind, content = draft.key.split(" ")[0], draft.content
     thing = {
         "sample": _of(content, "of", "a change of sample ", "name", "sample "),
+        "hole": _of(content, "of", "a change of hole ", "name", "hole "),
+        "paste": "a log to bring in",
         "permission": f"an answer for parcel {content.get('parcel') or '(not named yet)'}",
+        "test": _of(content, "of", "a change of test ", "specimen", "a test of "),
+        "bars": f"bars of {content.get('specimen') or content.get('1 specimen', '')}",
+        "batch": _of(content, "of", "a change of batch ", "name", "batch "),
         "looked": "what was seen on the spot",
     }.get(kind, "something")
     return (

@@ -49,6 +49,10 @@ class AppState:
         Name of the sample whose page is open; empty = the list.
     leaf, parcels_leaf
         Which leaf of the list of samples and of that of parcels is open, from 0.
+    hole
+        Name of the hole whose page is open; empty = the list.
+    holes_leaf
+        Which leaf of the list of holes is open, from 0.
     parcel
         Identifier of the parcel whose permissions are open; None = the list.
     asked
@@ -70,6 +74,8 @@ class AppState:
     sample: str = ""
     leaf: int = 0
     parcels_leaf: int = 0
+    hole: str = ""
+    holes_leaf: int = 0
     parcel: str | None = None
     asked: str = ""
     said: str = ""
