@@ -1,7 +1,7 @@
 """Where water goes: hollows, the flow network, what gathers along it, streams and valley floors."""
 
 from prospect.hydrology.accumulation import flow_accumulation, upstream_area_km2, upstream_share
-from prospect.hydrology.breaching import breach_depressions
+from prospect.hydrology.breaching import BreachLimits, breach_depressions
 from prospect.hydrology.channels import (
     channel_mask,
     distance_to_channel,
@@ -23,13 +23,18 @@ from prospect.hydrology.indices import (
 from prospect.hydrology.network import FlowNetwork, direction_codes, flow_direction
 from prospect.hydrology.run import Water, water
 from prospect.hydrology.valley import cross_valley_position, valley_floor
+from prospect.hydrology.valley_forms import Hollows, abandoned_channels, closed_depressions, terraces
 
 __all__ = [
+    "BreachLimits",
     "FlowNetwork",
+    "Hollows",
     "Water",
+    "abandoned_channels",
     "breach_depressions",
     "burn_streams",
     "channel_mask",
+    "closed_depressions",
     "cross_valley_position",
     "depression_depth",
     "direction_codes",
@@ -46,6 +51,7 @@ __all__ = [
     "specific_stream_power",
     "strahler_order",
     "stream_power_index",
+    "terraces",
     "topographic_wetness_index",
     "upstream_area_km2",
     "upstream_share",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 import math
 
 import numpy as np
@@ -288,23 +289,52 @@ def strahler(order, downstream, channels, out):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def carve(z, downstream, pits, most_cells, most_depth):  # type: ignore[no-untyped-def]
-    """Lower the way from each pit to the first lower cell or off the data to the pit's height, where limits allow."""
-    carved = 0
-    for pit in pits:
-        level = z[pit]
-        cell = downstream[pit]
-        cells = 0
-        while cell >= 0 and z[cell] >= level and cells <= most_cells and z[cell] - level <= most_depth:
-            cells += 1
-            cell = downstream[cell]
-        if cell >= 0 and z[cell] >= level:
-            continue
-        if cells > most_cells:
-            continue
-        cell = downstream[pit]
-        while cell >= 0 and z[cell] >= level:
-            z[cell] = level
-            cell = downstream[cell]
-        carved += 1
-    return carved
+def breach(z, edge, known, pits, most_cells, most_depth):  # type: ignore[no-untyped-def]
+    """Lower the least dug way from each pit to lower ground or the edge to the pit's height; return the ways dug.
+
+    Ways are followed from the least digging to the most, of equal digging the shorter first. A cell is looked at
+    again only by a shorter way, so that the limit of length never hides a way that holds to it.
+    """
+    cols = z.shape[1]
+    flat = z.ravel()
+    seen_by = np.full(z.size, -1, np.int32)
+    fewest = np.empty(z.size, np.int32)
+    dug = 0
+    for number in range(pits.size):
+        level = flat[pits[number]]
+        cells, before = [np.int64(pits[number])], [np.int64(-1)]
+        ways = [(0.0, np.int64(0), np.int64(pits[number]), np.int64(0))]
+        found = np.int64(-1)
+        while len(ways) > 0:
+            cost, steps, cell, label = heapq.heappop(ways)
+            if seen_by[cell] == number and fewest[cell] <= steps:
+                continue
+            seen_by[cell] = number
+            fewest[cell] = steps
+            i, j = cell // cols, cell % cols
+            if flat[cell] < level or edge[i, j]:
+                found = label
+                break
+            if steps == most_cells:
+                continue
+            # Not at the edge, so that all eight neighbours exist and are known.
+            for di in range(-1, 2):
+                for dj in range(-1, 2):
+                    r, c = i + di, j + dj
+                    below = r * cols + c
+                    if not known[r, c] or (seen_by[below] == number and fewest[below] <= steps + 1):
+                        continue
+                    depth = np.float64(z[r, c]) - np.float64(level)
+                    if depth > most_depth:
+                        continue
+                    cells.append(below)
+                    before.append(label)
+                    heapq.heappush(ways, (cost + max(0.0, depth), steps + 1, below, np.int64(len(cells) - 1)))
+        deeper = False
+        while found >= 0:
+            if flat[cells[found]] > level:
+                flat[cells[found]] = level
+                deeper = True
+            found = before[found]
+        dug += deeper
+    return dug

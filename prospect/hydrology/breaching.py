@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from prospect.hydrology import _kernels as kernels
-from prospect.hydrology.depressions import fill_depressions, known_elevation
-from prospect.hydrology.network import flow_direction
+from prospect.hydrology.depressions import edge_cells, fill_depressions, known_elevation
 from prospect.types import BoolArray, FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class BreachLimits:
+    """How deep and how long a trench may be, in metres (own judgement: a road or farm dam, not a ridge)."""
+
+    max_depth_m: float = 5.0
+    max_length_m: float = 100.0
 
 
 def breach_depressions(
     elevation: FloatArray, cell_m: float, max_depth_m: float = 5.0, max_length_m: float = 100.0
 ) -> FloatArray:
-    """Return the ground with a trench from each pit to lower ground, where a short and shallow one will do.
+    """Return the ground with the least dug trench from each pit to lower ground, where the limits allow one.
 
     Parameters
     ----------
@@ -22,9 +31,9 @@ def breach_depressions(
     cell_m : float
         Side of a square cell in metres.
     max_depth_m : float
-        No trench is dug deeper than this at any cell.
+        No cell is dug deeper than this.
     max_length_m : float
-        Nor over more cells than this length holds.
+        Nor does it run over more cells than this length holds.
 
     Returns
     -------
@@ -35,22 +44,25 @@ def breach_depressions(
     Raises
     ------
     ValueError
-        If a limit is negative.
+        If a limit is negative or the cell has no length.
 
     Notes
     -----
-    A trench follows the flow over the filled hollow, pits from low to high, as in breaching with limits
-    (Lindsay & Dhun 2015), but along the shortest way over the spill point rather than the least dug one.
+    Least-cost breaching after Lindsay & Dhun (2015), "Modelling surface drainage patterns in altered landscapes using
+    LiDAR", International Journal of Geographical Information Science 29: pits from low to high, each by the way whose
+    depths dug, summed over its cells, are least; of equal ones the shorter.
     """
     if not (max_depth_m >= 0 and max_length_m >= 0):
         raise ValueError(f"Invalid limits {max_depth_m} and {max_length_m}. They must be 0 m or more.")
+    if not (np.isfinite(cell_m) and cell_m > 0):
+        raise ValueError(f"Invalid cell size '{cell_m}'. It must be a positive number of metres.")
     filled = fill_depressions(elevation)
-    network = flow_direction(filled, cell_m)
     z, known = known_elevation(elevation)
     z = z.copy()
     pits = np.flatnonzero((filled > z) & known & _is_lowest(z, known))
     pits = pits[np.argsort(z.ravel()[pits], kind="stable")].astype(np.int32)
-    kernels.carve(z.ravel(), network.downstream, pits, int(max_length_m / cell_m + 1e-9), float(max_depth_m))
+    most_cells = int(min(max_length_m / cell_m + 1e-9, z.size))
+    kernels.breach(z, edge_cells(known), known, pits, most_cells, float(max_depth_m))
     z[~known] = np.nan
     return z
 

@@ -62,3 +62,54 @@ def test_small_and_empty_grids(shape):
 def test_negative_limits_are_refused():
     with pytest.raises(ValueError, match="limits"):
         breach_depressions(np.zeros((3, 3)), 10, -1)
+
+
+def _least_dug(z, start, steps):
+    """Return the least digging of all ways of so many steps at most, by trying every one of them."""
+    level, least = z[start], np.inf
+    pending = [(start, 0.0, (start,))]
+    while pending:
+        (i, j), cost, way = pending.pop()
+        if z[i, j] < level or i in (0, z.shape[0] - 1) or j in (0, z.shape[1] - 1):
+            least = min(least, cost)
+            continue
+        if len(way) > steps:
+            continue
+        for r in (i - 1, i, i + 1):
+            for c in (j - 1, j, j + 1):
+                if (r, c) not in way:
+                    dug = max(0.0, float(z[r, c]) - float(level))
+                    pending.append(((r, c), cost + dug, (*way, (r, c))))
+    return least
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.integers(0, 10_000), st.integers(3, 4))
+def test_no_way_within_the_limits_takes_less_digging(seed, steps):
+    z = np.random.default_rng(seed).integers(2, 12, (7, 7)).astype(np.float32)
+    z[3, 3] = 1
+    # One pit only: the rest of the ground runs into it or off the data once it is cut.
+    cut = breach_depressions(z, 1.0, 100.0, float(steps))
+    others = fill_depressions(z) > z
+    others[3, 3] = False
+    first = breach_depressions(np.where(others, np.maximum(z, 1), z), 1.0, 100.0, float(steps))
+    assert np.array_equal(first, cut)
+    dug_to_the_pit = np.where(cut == 1, z - cut, 0).sum()
+    assert dug_to_the_pit == pytest.approx(_least_dug(z, (3, 3), steps))
+
+
+def test_the_way_round_through_a_low_place_is_taken_where_it_takes_less_digging():
+    # A dam 6 m high and one cell thick straight ahead, 1 m high three cells aside: 6 m or 1 m of digging.
+    z = np.full((9, 9), 20.0, dtype=np.float32)
+    z[1:-1, 1:4] = 5
+    z[4, 3] = 4
+    z[1:-1, 4] = 10
+    z[7, 4] = 5.5
+    z[1:-1, 5:8] = 5
+    z[4, 5:] = 3
+    cut = breach_depressions(z, 1.0, 10.0, 20.0)
+    assert (cut[1:7, 4] == 10).all()
+    assert cut[7, 4] == 4
+    short = breach_depressions(z, 1.0, 10.0, 2.0)
+    assert (short[3:6, 4] == 4).sum() == 1
+    assert short[7, 4] == 5.5
