@@ -1,6 +1,11 @@
 """Where water goes: hollows, the flow network, what gathers along it, streams and valley floors."""
 
-from prospect.hydrology.accumulation import flow_accumulation, upstream_area_km2, upstream_share
+from prospect.hydrology.accumulation import (
+    flow_accumulation,
+    flow_accumulations,
+    upstream_area_km2,
+    upstream_share,
+)
 from prospect.hydrology.breaching import BreachLimits, breach_depressions
 from prospect.hydrology.channels import (
     channel_mask,
@@ -42,6 +47,7 @@ __all__ = [
     "drainage",
     "fill_depressions",
     "flow_accumulation",
+    "flow_accumulations",
     "flow_direction",
     "height_above_nearest_drainage",
     "reach_gradient",

@@ -108,6 +108,17 @@ def basin_passes(z, labels, basins, seen, slot, height, one, other, store):  # t
 
 
 @njit(cache=True, nogil=True)
+def raise_basins(z, labels, levels, out):  # type: ignore[no-untyped-def]
+    """Write each cell's height, or the level of its basin where that is higher; NaN where it is unknown."""
+    for cell in range(z.size):
+        if labels[cell] < 0:
+            out[cell] = np.nan
+        else:
+            level = levels[labels[cell]]
+            out[cell] = z[cell] if z[cell] > level else level
+
+
+@njit(cache=True, nogil=True)
 def find_root(parent, node):  # type: ignore[no-untyped-def]
     """Return the root of a node, halving the path on the way."""
     while parent[node] != node:
@@ -171,45 +182,70 @@ def steepest_descent(z, known, downstream):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def spread_level(z, pending, downstream, queue, head, tail):  # type: ignore[no-untyped-def]
-    """Breadth first, point level cells that have no way yet at the neighbour that was reached before them."""
+def shore_cells(z, level, downstream, queue):  # type: ignore[no-untyped-def]
+    """Queue the level cells beside a cell of their height that has a way down, one step away; return their number.
+
+    A level cell that was reached holds -2 less its steps to the way down until `point_level` gives it its neighbour.
+    """
     rows, cols = z.shape
+    tail = 0
+    for i in range(rows):
+        for j in range(cols):
+            if not level[i, j]:
+                continue
+            for k in range(8):
+                r, c = i + (0, 1, 0, -1, 1, 1, -1, -1)[k], j + (1, 0, -1, 0, 1, -1, -1, 1)[k]
+                if r < 0 or r >= rows or c < 0 or c >= cols:
+                    continue
+                if not level[r, c] and downstream[r, c] >= 0 and z[r, c] == z[i, j]:
+                    downstream[i, j] = -3
+                    queue[tail] = i * cols + j
+                    tail += 1
+                    break
+    return tail
+
+
+@njit(cache=True, nogil=True)
+def spread_level(z, level, downstream, queue, head, tail):  # type: ignore[no-untyped-def]
+    """Breadth first, write to level cells not reached yet how many steps they are from those in the queue."""
+    rows, cols = z.shape
+    flat = downstream.ravel()
     while head < tail:
         cell = queue[head]
         head += 1
         i, j = cell // cols, cell % cols
+        # A cell that the water ends in has no steps to go.
+        next_code = min(flat[cell], -2) - 1
         for k in range(8):
             r, c = i + (0, 1, 0, -1, 1, 1, -1, -1)[k], j + (1, 0, -1, 0, 1, -1, -1, 1)[k]
             if r < 0 or r >= rows or c < 0 or c >= cols:
                 continue
-            if pending[r, c] and z[r, c] == z[i, j]:
-                pending[r, c] = False
-                downstream[r, c] = cell
+            if level[r, c] and downstream[r, c] == -1 and z[r, c] == z[i, j]:
+                downstream[r, c] = next_code
                 queue[tail] = r * cols + c
                 tail += 1
     return tail
 
 
 @njit(cache=True, nogil=True)
-def shore_cells(z, pending, downstream, queue):  # type: ignore[no-untyped-def]
-    """Point level cells at a neighbour of their height that has a way down; queue them and return their number."""
+def point_level(z, level, downstream, queue):  # type: ignore[no-untyped-def]
+    """Point every level cell that was reached at the first neighbour of its height that is one step nearer."""
     rows, cols = z.shape
-    tail = 0
-    for i in range(rows):
-        for j in range(cols):
-            if not pending[i, j]:
+    flat = downstream.ravel()
+    # Farthest first: those it looks at still hold their steps.
+    for at in range(queue.size - 1, -1, -1):
+        cell = queue[at]
+        if flat[cell] > -3:
+            continue
+        wanted = flat[cell] + 1
+        i, j = cell // cols, cell % cols
+        for k in range(8):
+            r, c = i + (0, 1, 0, -1, 1, 1, -1, -1)[k], j + (1, 0, -1, 0, 1, -1, -1, 1)[k]
+            if r < 0 or r >= rows or c < 0 or c >= cols or z[r, c] != z[i, j]:
                 continue
-            for k in range(8):
-                r, c = i + (0, 1, 0, -1, 1, 1, -1, -1)[k], j + (1, 0, -1, 0, 1, -1, -1, 1)[k]
-                if r < 0 or r >= rows or c < 0 or c >= cols:
-                    continue
-                # Cells queued here stay pending, so that only a real way down leads.
-                if not pending[r, c] and downstream[r, c] >= 0 and z[r, c] == z[i, j]:
-                    downstream[i, j] = r * cols + c
-                    queue[tail] = i * cols + j
-                    tail += 1
-                    break
-    return tail
+            if (not level[r, c]) if wanted == -2 else (level[r, c] and downstream[r, c] == wanted):
+                flat[cell] = r * cols + c
+                break
 
 
 @njit(cache=True, nogil=True)
@@ -235,6 +271,27 @@ def order_cells(downstream, mask, order):  # type: ignore[no-untyped-def]
             if waiting[cell] != 0:
                 break
     return written
+
+
+@njit(cache=True, nogil=True)
+def accumulate_columns(order, downstream, values):  # type: ignore[no-untyped-def]
+    """Add each cell's values to those of the cell below it, in place; `values` is (cells, sums)."""
+    for cell in order:
+        below = downstream[cell]
+        if below >= 0:
+            for column in range(values.shape[1]):
+                values[below, column] += values[cell, column]
+
+
+@njit(cache=True, nogil=True)
+def touch_edge(order, downstream, edge, touches):  # type: ignore[no-untyped-def]
+    """Mark every cell with a cell of the edge upstream of it, itself included."""
+    for cell in order:
+        if edge[cell]:
+            touches[cell] = True
+        below = downstream[cell]
+        if below >= 0 and touches[cell]:
+            touches[below] = True
 
 
 @njit(cache=True, nogil=True)
@@ -267,6 +324,31 @@ def follow_to_channel(order, downstream, channels, cols, cell_m, reached, distan
             oblique = cell // cols != below // cols and cell % cols != below % cols
             reached[cell] = reached[below]
             distance[cell] = distance[below] + (slant if oblique else cell_m)
+
+
+@njit(cache=True, nogil=True)
+def heights_and_ways(z, order, downstream, channels, cols, cell_m, height, distance):  # type: ignore[no-untyped-def]
+    """Write how far each cell lies above the channel that it drains to, and along the way from it; NaN without one.
+
+    Until the last cell of a way is done, `height` holds how high its channel lies.
+    """
+    slant = cell_m * math.sqrt(2.0)
+    for at in range(order.size - 1, -1, -1):
+        cell = order[at]
+        below = downstream[cell]
+        if channels[cell]:
+            height[cell] = z[cell]
+            distance[cell] = 0.0
+        elif below >= 0:
+            oblique = cell // cols != below // cols and cell % cols != below % cols
+            height[cell] = height[below]
+            distance[cell] = distance[below] + (slant if oblique else cell_m)
+        else:
+            height[cell] = np.nan
+            distance[cell] = np.nan
+    for cell in range(z.size):
+        above = z[cell] - height[cell]
+        height[cell] = np.float32(0.0) if above < 0.0 else above
 
 
 @njit(cache=True, nogil=True)

@@ -3,37 +3,89 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from prospect.hydrology import _kernels as kernels
 from prospect.hydrology.network import FlowNetwork
-from prospect.types import FloatArray
+from prospect.types import FloatArray, IntArray
 
 
-def flow_accumulation(network: FlowNetwork, weights: FloatArray | None = None) -> FloatArray:
-    """Return the sum of the weights of all cells that drain through each cell, itself included.
+def flow_accumulation(network: FlowNetwork, weights: FloatArray | None = None) -> FloatArray | IntArray:
+    """Return how many cells drain through each cell, itself included, or the sum of their weights.
 
     Parameters
     ----------
     network : FlowNetwork
     weights : array, shape of the network, optional
-        One per cell when left out, so that the result counts cells. An unknown weight (NaN) makes everything
-        below it unknown; see `upstream_share` for a mean that leaves unknown ground out.
+        What each cell counts. An unknown weight (NaN) makes everything below it unknown; see `upstream_share` for a
+        mean that leaves unknown ground out.
 
     Returns
     -------
-    array, shape (rows, cols), float64
-        float64 because float32 stops counting at 16.8 million cells. NaN where the network has no data. A
-        lower bound where ``network.touches_edge``.
+    array, shape (rows, cols)
+        Without weights int32, 0 where the network has no data; with weights float64, NaN there. A lower bound where
+        ``network.touches_edge``.
+
+    Notes
+    -----
+    Weights are rounded to steps of about 2^-52 of the largest possible sum first (`weight_unit`), so that the result
+    does not depend on the order in which they are added. float32 would stop counting at 16.8 million cells.
     """
-    values = np.ones(network.shape) if weights is None else _on_network(network, weights, "weights")
-    return _summed(network, values)
+    if weights is not None:
+        return flow_accumulations(network, (weights,))[0]
+    cells = np.ones(network.shape, dtype=np.int32)
+    cells[network.mask] = 0
+    kernels.accumulate(network.order, network.downstream, network.shape[1], 1.0, 1.0, cells.ravel())
+    return cells
+
+
+def flow_accumulations(network: FlowNetwork, weights: Sequence[FloatArray]) -> tuple[FloatArray, ...]:
+    """Return the sums of several weights from one pass along the flow, float64; see `flow_accumulation`."""
+    if len(weights) == 1:
+        return (_summed(network, _on_network(network, weights[0], "weights")),)
+    values = np.empty((network.downstream.size, len(weights)))
+    for column, weight in enumerate(weights):
+        values[:, column] = rounded(_on_network(network, weight, "weights")).ravel()
+    kernels.accumulate_columns(network.order, network.downstream, values)
+    values[network.mask.ravel()] = np.nan
+    return tuple(
+        np.ascontiguousarray(values[:, column]).reshape(network.shape) for column in range(len(weights))
+    )
+
+
+def weight_unit(most: float, cells: int) -> float:
+    """Return the step that weights of at most `most` are rounded to, so that sums of `cells` of them are exact.
+
+    ``2^(ceil(log2 most) + ceil(log2 cells) - 52)``: whole numbers of it add up without rounding in float64, in any
+    order. 0 where there is nothing to round.
+    """
+    share, exponent = math.frexp(most)
+    if share == 0.0:
+        return 0.0
+    return math.ldexp(1.0, exponent - (share == 0.5) + (cells - 1).bit_length() - 52)
+
+
+def rounded(values: FloatArray) -> FloatArray:
+    """Return weights in whole steps (`weight_unit`), in place; as they are when all of them are whole and small."""
+    finite = np.isfinite(values)
+    most = max(
+        float(np.max(values, initial=0.0, where=finite)), -float(np.min(values, initial=0.0, where=finite))
+    )
+    unit = weight_unit(most, values.size)
+    if unit:
+        np.divide(values, unit, out=values)
+        np.rint(values, out=values)
+        np.multiply(values, unit, out=values)
+    return values
 
 
 def upstream_area_km2(network: FlowNetwork) -> FloatArray:
     """Return the area that drains through each cell, itself included, km², float32; see `flow_accumulation`."""
-    return (flow_accumulation(network) * (network.cell_m**2 / 1.0e6)).astype(np.float32)
+    area = (flow_accumulation(network) * (network.cell_m**2 / 1.0e6)).astype(np.float32)
+    area[network.mask] = np.nan
+    return area
 
 
 def upstream_share(
@@ -97,7 +149,7 @@ def _summed(network: FlowNetwork, values: FloatArray, decay_m: float | None = No
             raise ValueError(f"Invalid decay '{decay_m}'. It must be a positive number of metres.")
         keep_side = math.exp(-network.cell_m / decay_m)
         keep_slant = math.exp(-network.cell_m * math.sqrt(2.0) / decay_m)
-    total = values.ravel().copy()
+    total = (rounded(values) if decay_m is None else values).reshape(-1)
     kernels.accumulate(network.order, network.downstream, network.shape[1], keep_side, keep_slant, total)
     total = total.reshape(network.shape)
     total[network.mask] = np.nan

@@ -60,13 +60,7 @@ def height_above_nearest_drainage(
         0 on channels and where a channel lies higher than the cell (a hollow, a stream cut through a rise);
         NaN where the water leaves the data before it meets a channel.
     """
-    reached, _ = _follow(network, channels)
-    z = np.asarray(elevation, dtype=np.float32)
-    if z.shape != network.shape:
-        raise ValueError(
-            f"Invalid elevation of shape {z.shape}. It must be that of the network, {network.shape}."
-        )
-    return _height_above(z, reached)
+    return drainage(elevation, network, channels)[0]
 
 
 def distance_to_channel(network: FlowNetwork, channels: BoolArray) -> FloatArray:
@@ -80,9 +74,18 @@ def drainage(
     elevation: FloatArray, network: FlowNetwork, channels: BoolArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return `height_above_nearest_drainage` and `distance_to_channel` from one pass."""
-    reached, distance = _follow(network, channels)
-    distance[reached < 0] = np.nan
-    return _height_above(np.asarray(elevation, dtype=np.float32), reached), distance
+    z = np.ascontiguousarray(elevation, dtype=np.float32)
+    if z.shape != network.shape:
+        raise ValueError(
+            f"Invalid elevation of shape {z.shape}. It must be that of the network, {network.shape}."
+        )
+    channel = _channels_of(network, channels)
+    height, distance = (np.full(network.shape, np.nan, dtype=np.float32) for _ in range(2))
+    kernels.heights_and_ways(
+        z.ravel(), network.order, network.downstream, channel.ravel(), network.shape[1], network.cell_m,
+        height.ravel(), distance.ravel(),
+    )  # fmt: skip
+    return height, distance
 
 
 def value_at_channel(values: FloatArray, network: FlowNetwork, channels: BoolArray) -> FloatArray:
@@ -110,13 +113,6 @@ def strahler_order(network: FlowNetwork, channels: BoolArray) -> IntArray:
     kernels.strahler(network.order, network.downstream, channel.ravel(), order.ravel())
     order[network.mask] = -1
     return order
-
-
-def _height_above(z: FloatArray, reached: IntArray) -> FloatArray:
-    found = reached >= 0
-    height = np.full(z.shape, np.nan, dtype=np.float32)
-    height[found] = np.maximum(z[found] - z.ravel()[reached[found]], np.float32(0.0))
-    return height
 
 
 def _follow(network: FlowNetwork, channels: BoolArray) -> tuple[IntArray, FloatArray]:

@@ -36,8 +36,8 @@ def fill_depressions(elevation: FloatArray) -> FloatArray:
     pits = kernels.label_basins(lead)
     labels = lead.reshape(z.shape)
     levels = _spill_levels(z, labels, pits)
-    filled = np.maximum(z, levels[labels])
-    filled[~known] = np.nan
+    filled = np.empty_like(z)
+    kernels.raise_basins(z.ravel(), lead, levels, filled.ravel())
     return filled
 
 
@@ -101,7 +101,7 @@ def _spill_levels(z: FloatArray, labels: IntArray, pits: int) -> FloatArray:
 
 
 def known_elevation(elevation: FloatArray) -> tuple[FloatArray, BoolArray]:
-    """Return contiguous float32 heights with 0 where unknown, and where they are known.
+    """Return contiguous float32 heights, to be read only where they are known, and where that is.
 
     Raises
     ------
@@ -116,8 +116,7 @@ def known_elevation(elevation: FloatArray) -> tuple[FloatArray, BoolArray]:
     if given.size > np.iinfo(np.int32).max:
         raise ValueError(f"Invalid elevation of {given.size} cells. It must have fewer than 2^31.")
     z = np.ascontiguousarray(given, dtype=np.float32)
-    known = np.isfinite(z)
-    return (z if known.all() else np.where(known, z, np.float32(0.0))), known
+    return z, np.isfinite(z)
 
 
 def edge_cells(known: BoolArray) -> BoolArray:

@@ -63,7 +63,8 @@ def flow_direction(filled: FloatArray, cell_m: float) -> FlowNetwork:
     -----
     Of equal descents the first counts, in the order east, south-east, south and on round to north-east. Level
     ground drains by breadth-first search towards its nearest way down, so paths across it are as short as they
-    can be. A cell at the edge of the data drains out only where the level it lies on has no way down inside.
+    can be; of several neighbours one step nearer the first counts: east, south, west, north, then the corners.
+    A cell at the edge of the data drains out only where the level it lies on has no way down inside.
     """
     if not (np.isfinite(cell_m) and cell_m > 0):
         raise ValueError(f"Invalid cell size '{cell_m}'. It must be a positive number of metres.")
@@ -76,30 +77,28 @@ def flow_direction(filled: FloatArray, cell_m: float) -> FlowNetwork:
     order = np.empty(int(known.sum()), dtype=np.int32)
     if kernels.order_cells(flat, mask.ravel(), order) != order.size:
         raise AssertionError("a flow path runs in a circle")
-    beyond = edge.ravel().astype(np.float64)
-    kernels.accumulate(order, flat, z.shape[1], 1.0, 1.0, beyond)
-    return FlowNetwork(
-        flat, order, (z.shape[0], z.shape[1]), float(cell_m), mask, (beyond > 0).reshape(z.shape)
-    )
+    touches = np.zeros(z.shape, dtype=np.bool_)
+    kernels.touch_edge(order, flat, edge.ravel(), touches.ravel())
+    return FlowNetwork(flat, order, (z.shape[0], z.shape[1]), float(cell_m), mask, touches)
 
 
-def _drain_level(z: FloatArray, edge: BoolArray, pending: BoolArray, downstream: IntArray) -> None:
+def _drain_level(z: FloatArray, edge: BoolArray, level: BoolArray, downstream: IntArray) -> None:
     """Lead level cells to the nearest way down; without one to the edge; without that to a cell of their own."""
-    queue = np.empty(int(pending.sum()), dtype=np.int32)
-    open_cells = pending.ravel()
-    tail = kernels.shore_cells(z, pending, downstream, queue)
-    open_cells[queue[:tail]] = False
-    tail = kernels.spread_level(z, pending, downstream, queue, 0, tail)
-    outlets = np.flatnonzero(pending & edge)
+    queue = np.empty(int(level.sum()), dtype=np.int32)
+    tail = kernels.shore_cells(z, level, downstream, queue)
+    tail = kernels.spread_level(z, level, downstream, queue, 0, tail)
+    outlets = np.flatnonzero(level & edge & (downstream == -1))
     head, tail = tail, tail + outlets.size
     queue[head:tail] = outlets
-    open_cells[outlets] = False
-    tail = kernels.spread_level(z, pending, downstream, queue, head, tail)
-    for sink in np.flatnonzero(pending):
-        if open_cells[sink]:
-            open_cells[sink] = False
+    level.ravel()[outlets] = False
+    tail = kernels.spread_level(z, level, downstream, queue, head, tail)
+    flat, still_level = downstream.ravel(), level.ravel()
+    for sink in np.flatnonzero(level & (downstream == -1)):
+        if flat[sink] == -1:
+            still_level[sink] = False
             queue[tail] = sink
-            tail = kernels.spread_level(z, pending, downstream, queue, tail, tail + 1)
+            tail = kernels.spread_level(z, level, downstream, queue, tail, tail + 1)
+    kernels.point_level(z, level, downstream, queue[:tail])
 
 
 def direction_codes(network: FlowNetwork) -> IntArray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from prospect.hydrology import water
+from prospect.hydrology import upstream_share, value_at_channel, water
 from prospect.terrain import geomorphons, surface, topographic_position_index
 
 _SIDE, _CELL_M = 24, 10.0
@@ -26,4 +26,6 @@ def warm_up() -> None:
     topographic_position_index(z, _CELL_M, 3 * _CELL_M)
     topographic_position_index(z, _CELL_M, 3 * _CELL_M, window="disk")
     geomorphons(z, _CELL_M, 3 * _CELL_M)
-    water(z, _CELL_M, 0.002, streams, shape.slope_pct)
+    wet = water(z, _CELL_M, 0.002, streams, shape.slope_pct)
+    share = upstream_share(wet.network, streams)
+    value_at_channel(share, wet.network, wet.channels)
