@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from dataclasses import fields
 from datetime import date
 from functools import partial
@@ -29,8 +30,10 @@ from prospect.pipeline import (
     layer_states,
     outline_area,
     read_file_guarded,
+    read_log_text,
     remove_layer,
     rock_readings,
+    take_log,
 )
 from prospect.records import GroundSettings
 from prospect.settings import SETTING_TEXTS, parse_setting
@@ -157,18 +160,20 @@ def add(
     )
 
 
-@click.command(short_help="Import samples and holes.")
+@click.command(short_help="Import a paper log: holes, layers, samples, bars, tests, batches.")
 @folder_argument
-@click.argument("path", type=click.Path(path_type=Path))
+@click.argument("path", type=click.Path(path_type=Path, allow_dash=True))
 @click.option("--map", "mapping", multiple=True, metavar="FIELD=COLUMN", help="Which column holds a field.")
 @click.option("--crs", default="", metavar="EPSG:n", help="CRS of x and y columns.")
 @as_json
 def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, as_json: bool) -> None:
-    """Import samples and holes from CSV, GPX, KML, GeoPackage or photos (as `add DIR samples` does)."""
+    """Import a log from CSV, a text or zip of tables, GPX, KML, GeoPackage or photos; '-' reads what is typed in."""
     wording = Wording(crs=crs, mapping=_mapping(mapping))
-    _take(
-        open_for_saving(folder), "samples", path, wording, replace_layer=False, large=False, as_json=as_json
-    )
+    ground = open_for_saving(folder)
+    if str(path) == "-":
+        _take_pasted(ground, as_json=as_json)
+        return
+    _take(ground, "log", path, wording, replace_layer=False, large=False, as_json=as_json)
 
 
 @click.command(short_help="Take a layer out; never records.")
@@ -307,6 +312,22 @@ def _take(
     for line in intake.notes:
         note(line)
     return intake
+
+
+def _take_pasted(ground: Ground, *, as_json: bool) -> None:
+    text = sys.stdin.buffer.read().decode("utf-8", errors="replace")
+    try:
+        taken = take_log(ground, read_log_text(text, ground, today=date.today().isoformat()))
+    except InputRefused as error:
+        if as_json and error.log is not None:
+            print_json({**error.log.as_dict(), "verdict": "refused", "notes": ()})
+        raise
+    if as_json:
+        print_json({**taken.log.as_dict(), "notes": taken.notes})
+        return
+    print_log(taken.log)
+    for line in taken.notes:
+        note(line)
 
 
 def _mapping(pairs: tuple[str, ...]) -> dict[str, str]:

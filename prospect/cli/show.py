@@ -25,11 +25,12 @@ from prospect.share import (
     write_exchange,
     write_field_map,
     write_letter,
+    write_log_tables,
     write_slip,
 )
 from prospect.store import Ground
 
-PRODUCTS = ("map", "letter", "slip")
+PRODUCTS = ("map", "letter", "slip", "log")
 
 
 @click.command(
@@ -47,7 +48,8 @@ PRODUCTS = ("map", "letter", "slip")
 @click.option(
     "--product",
     type=click.Choice(PRODUCTS),
-    help="map (.html); letter that asks an owner, or slip for them to sign (.pdf, --for owner:PARCEL). "
+    help="map (.html); letter that asks an owner, or slip for them to sign (.pdf, --for owner:PARCEL); "
+    "log, your whole log as tables (.zip, --for self). "
     "Without it the ending decides, .pdf being a letter.",
 )
 @click.option("--deposit", metavar="NAME", help="Only ground of this deposit model.")
@@ -81,6 +83,9 @@ def share(
     try:
         if product in ("letter", "slip"):
             said = _write_paper(ground, path, who, product, deposit, purpose, top, today, **asked)
+        elif product == "log":
+            left_out = write_log_tables(path, ground.log_book(), who)
+            said = {"sites": 0, "spots": 0, "left_out": left_out, "notes": ()}
         else:
             if any(asked.values()):
                 raise WrongUsage("--from, --request, --at and --spots belong to a letter or a slip.")
@@ -103,12 +108,12 @@ COMMANDS = (share,)
 def _product(path: Path, who: Audience, product: str | None) -> str:
     """Return what to write: as asked, else by the ending (`file` = for other programs)."""
     suffix = path.suffix.lower()
-    by_suffix = {".html": "map", ".pdf": "letter"} | dict.fromkeys(EXCHANGE_SUFFIXES, "file")
+    by_suffix = {".html": "map", ".pdf": "letter", ".zip": "log"} | dict.fromkeys(EXCHANGE_SUFFIXES, "file")
     if suffix not in by_suffix:
         endings = ", ".join(by_suffix)
         raise WrongUsage(f"--to wants a file ending in one of {endings}; got '{path.name}'.")
     chosen = product or by_suffix[suffix]
-    wanted = ".html" if chosen == "map" else ".pdf" if chosen in ("letter", "slip") else suffix
+    wanted = {"map": ".html", "letter": ".pdf", "slip": ".pdf", "log": ".zip"}.get(chosen, suffix)
     if suffix != wanted:
         raise WrongUsage(f"A {chosen} is a {wanted} file; got '{path.name}'.")
     if chosen in ("letter", "slip") and who.role != "owner":

@@ -5,6 +5,7 @@ from prospect.pipeline.candidates import find_sites
 from prospect.pipeline.factors import Landscape, build_landscape
 from prospect.pipeline.intake import Intake, add_layer, read_for, remove_layer, take_in
 from prospect.pipeline.leave import ground_ledger, ground_terms, keep_out_rules, land_checks
+from prospect.pipeline.log_intake import LogIntake, read_log_text, take_log
 from prospect.pipeline.overview import (
     LayerState,
     correct_rocks,
@@ -18,6 +19,7 @@ from prospect.pipeline.reading import (
     KINDS,
     LARGE,
     USUAL,
+    LogReading,
     Reading,
     Wording,
     check_deposit_model,
@@ -36,6 +38,8 @@ __all__ = [
     "Intake",
     "Landscape",
     "LayerState",
+    "LogIntake",
+    "LogReading",
     "Reading",
     "Scored",
     "Wording",
@@ -60,6 +64,7 @@ __all__ = [
     "read_file",
     "read_file_guarded",
     "read_for",
+    "read_log_text",
     "read_probe_points",
     "remove_layer",
     "rock_readings",
@@ -67,4 +72,5 @@ __all__ = [
     "score_folder",
     "share_content",
     "take_in",
+    "take_log",
 ]

@@ -42,6 +42,16 @@ def ground_grid(ground: Ground) -> Grid:
     return grid_over(area, settings.cell_m or CELL_WITHOUT_ELEVATION_M, settings.crs)
 
 
+def ground_lonlat(ground: Ground, around_m: float = 0.0) -> Bounds | None:
+    """Return the ground's area in degrees, with so much around it; None while it has none."""
+    settings = ground.settings
+    area = settings_area(settings)
+    if area is None:
+        return None
+    turn = Transformer.from_crs(settings.crs, "EPSG:4326", always_xy=True)
+    return Bounds(*turn.transform_bounds(*area.padded(around_m)))
+
+
 def grid_over(area: Bounds, cell_m: float, crs: str) -> Grid:
     """Return a grid over an area, refusing one that no laptop can hold."""
     if cell_m < FINEST_CELL_M:

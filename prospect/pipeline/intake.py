@@ -25,10 +25,19 @@ from prospect.layerfile import (
     read_vector_layer,
     write_layer,
 )
-from prospect.pipeline.area import settings_area, working_crs
+from prospect.pipeline.area import ground_lonlat, settings_area, working_crs
 from prospect.pipeline.lay_elevation import Laid, box_in, lay_elevation, lonlat_of
+from prospect.pipeline.log_intake import known_names, take_log
 from prospect.pipeline.pictures import keep_pictures
-from prospect.pipeline.reading import RECORD_KINDS, FileReader, Reading, Wording, read_file_guarded
+from prospect.pipeline.reading import (
+    LOG_KINDS,
+    RECORD_KINDS,
+    FileReader,
+    LogReading,
+    Reading,
+    Wording,
+    read_file_guarded,
+)
 from prospect.pipeline.surroundings import AROUND_M, forget_surroundings, keep_surroundings, surroundings
 from prospect.sources.elevation import ElevationSource
 from prospect.store import Ground
@@ -102,7 +111,10 @@ def read_for(
     InputRefused
         When nothing of the file can be used.
     """
-    return read(kind, path, replace(wording, bounds=_bounds_for(ground, kind)))
+    wording = replace(wording, bounds=_bounds_for(ground, kind))
+    if kind in LOG_KINDS:
+        wording = replace(wording, known=known_names(ground.log_book()))
+    return read(kind, path, wording)
 
 
 def take_in(ground: Ground, reading: Reading, *, today: str, replace_layer: bool = False) -> Intake:
@@ -124,6 +136,9 @@ def take_in(ground: Ground, reading: Reading, *, today: str, replace_layer: bool
     """
     reading = replace(reading, source=replace(reading.source, imported=today, counts=_counts(reading.log)))
     kind = reading.kind
+    if kind in LOG_KINDS and reading.photos_from is None:
+        taken = take_log(ground, LogReading(reading.book, reading.log, reading.source))
+        return Intake(kind, reading.log, reading.source, taken.notes)
     if kind in RECORD_KINDS:
         return _keep_samples(ground, reading)
     if reading.elevation is not None:
@@ -138,21 +153,13 @@ def take_in(ground: Ground, reading: Reading, *, today: str, replace_layer: bool
 def remove_layer(ground: Ground, name: str) -> None:
     """Take a layer out; records are never taken out this way."""
     if name in RECORD_KINDS:
-        raise WrongUsage("Samples and holes are your records, not a layer; they are not removed this way.")
+        raise WrongUsage(
+            "Samples, holes and the rest of the log are your records, not a layer; they are not removed this way."
+        )
     delete_layer(ground.layers_folder, name)
     if name == "elevation":
         forget_surroundings(ground)
     ground.note_action("remove layer", json.dumps({"kind": name}))
-
-
-def ground_lonlat(ground: Ground, around_m: float = 0.0) -> Bounds | None:
-    """Return the ground's area in degrees, with so much around it; None while it has none."""
-    settings = ground.settings
-    area = settings_area(settings)
-    if area is None:
-        return None
-    turn = Transformer.from_crs(settings.crs, "EPSG:4326", always_xy=True)
-    return Bounds(*turn.transform_bounds(*area.padded(around_m)))
 
 
 def _bounds_for(ground: Ground, kind: str) -> Bounds | None:

@@ -11,9 +11,11 @@ from prospect.errors import DefinitionError
 from prospect.guard.inspection import file_name
 from prospect.guard.worker import Limits, run_guarded
 from prospect.issues import IssueLog
+from prospect.sources.log_reading import LogReading
 from prospect.sources.reading import (
     CHECKED_KINDS,
     KINDS,
+    LOG_KINDS,
     RECORD_KINDS,
     FileReader,
     Reading,
@@ -25,9 +27,11 @@ __all__ = [
     "CHECKED_KINDS",
     "KINDS",
     "LARGE",
+    "LOG_KINDS",
     "RECORD_KINDS",
     "USUAL",
     "FileReader",
+    "LogReading",
     "Reading",
     "Wording",
     "check_deposit_model",

@@ -5,6 +5,7 @@ from prospect.share.content import FieldMapContent
 from prospect.share.exchange import EXCHANGE_SUFFIXES, write_exchange
 from prospect.share.field_map import write_field_map
 from prospect.share.letter import letter_sheet, write_letter
+from prospect.share.log_tables import write_log_tables
 from prospect.share.paper import Sheet
 from prospect.share.parcel_view import ParcelView, parcel_view
 from prospect.share.request import Request, read_request, signed_by
@@ -27,5 +28,6 @@ __all__ = [
     "write_exchange",
     "write_field_map",
     "write_letter",
+    "write_log_tables",
     "write_slip",
 ]

@@ -71,8 +71,23 @@ def read_csv_rows(path: Path, kind: str, log: IssueLog | None = None) -> CsvRows
         When it is no table, has no rows, or is beyond the limits.
     """
     log = log or IssueLog(file_name(path), kind)
+    return rows_of_text(table_text(path, kind, log), log)
+
+
+def table_text(path: Path, kind: str, log: IssueLog) -> str:
+    """Return the text of a table, whatever its encoding.
+
+    Raises
+    ------
+    InputRefused
+        When it is no text, or beyond the limits.
+    """
     inspect_file(path, kind, ("table",))
-    text = _decoded(path, log)
+    return _decoded(path, log)
+
+
+def rows_of_text(text: str, log: IssueLog) -> CsvRows:
+    """Return the rows of a text, as `read_csv_rows` does of a file."""
     delimiter = _delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:

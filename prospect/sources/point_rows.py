@@ -131,12 +131,12 @@ def read_point_rows(
         for line in table.odd - table.shifted:
             action = "The cells beyond the last heading were left out."
             result.tally.repair(line, "", "more cells than headings", "one cell for each heading", action)
-        _place_all(result, crs, bounds)
+        place_rows(result, crs, bounds)
     elif form in ("gpx", "kml") or path.suffix.lower() == ".kmz":
         cells = _waypoints(path, kind, form, log)
         names = list(dict.fromkeys(name for point in cells for name in point))
         result = _from_rows(list(enumerate(cells, 1)), names, kind, mapping, Tally(log, "waypoint"))
-        _place_all(result, "", bounds)
+        place_rows(result, "", bounds)
     else:
         result = _from_layer(path, kind, crs, mapping, bounds)
     result.notes.append(fields_sentence({k: v for k, v in result.columns.items() if v != ((k,),)}))
@@ -220,10 +220,27 @@ def _from_layer(
     return PointRows(rows, columns, features.tally, False, features.crs, spots, items, features.notes)
 
 
-def _place_all(result: PointRows, crs: str, bounds: Bounds | None) -> None:
-    """Place every row that can be placed and refuse the others."""
+def place_rows(result: PointRows, crs: str, bounds: Bounds | None, *, every: bool = True) -> None:
+    """Place every row that can be placed and refuse the others.
+
+    Parameters
+    ----------
+    result
+        Rows without spots.
+    crs, bounds
+        As for `read_point_rows`.
+    every
+        Whether each row must have a position; else one that says nothing of it is left as it is.
+
+    Raises
+    ------
+    InputRefused
+        When there are no columns of positions and each row must have one, or numbers want a CRS.
+    """
     found = set(result.columns)
     if not ({"lon", "lat"} <= found or {"x", "y"} <= found or "position" in found):
+        if not every:
+            return
         names = ", ".join(list(result.rows[0][1])[:40])
         action = "Call the columns lon and lat, or say which they are: --map lon=COLUMN --map lat=COLUMN"
         refuse_file(
@@ -242,6 +259,8 @@ def _place_all(result: PointRows, crs: str, bounds: Bounds | None) -> None:
             continue
         if not any(cells.values()):
             result.tally.refuse(item, "", "an empty row", "a position", "Left out.")
+            continue
+        if not every and not any(result.text(cells, name) for name in POSITION_FIELDS):
             continue
         spot = _spot(result, cells, system, bounds)
         if isinstance(spot, str):

@@ -1,10 +1,9 @@
-"""Reads samples and holes from tables, waypoint files and point layers."""
+"""Reads samples from tables, waypoint files and point layers."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Literal
 
 from prospect.guard.inspection import file_name
 from prospect.guard.refusal import refuse_file
@@ -22,7 +21,7 @@ def read_points(
     crs: str = "",
     mapping: Mapping[str, str] | None = None,
     bounds: Bounds | None = None,
-    kind: Literal["samples", "holes"] = "samples",
+    kind: str = "samples",
     today: str = "",
 ) -> tuple[tuple[Sample, ...], IssueLog, LayerSource]:
     """Read samples.

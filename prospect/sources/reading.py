@@ -14,10 +14,11 @@ from prospect.guard.drivers import require_restricted
 from prospect.guard.inspection import check_path, file_name
 from prospect.issues import IssueLog
 from prospect.layerfile import LayerSource
-from prospect.records import Sample
+from prospect.records import LogBook, Sample
 from prospect.sources.elevation import ElevationSource, read_elevation
 from prospect.sources.geology import read_geologic_units
 from prospect.sources.keepouts import read_keepouts
+from prospect.sources.log_reading import Asked, Known, read_log
 from prospect.sources.parcels import read_parcels
 from prospect.sources.photos import Photo, as_samples, holds_photos, read_photos
 from prospect.sources.points import read_points
@@ -42,8 +43,10 @@ KINDS: tuple[str, ...] = (
     "samples",
     "holes",
 )
-RECORD_KINDS = ("samples", "holes")
-CHECKED_KINDS: tuple[str, ...] = (*KINDS, "photos")
+RECORD_KINDS = ("samples", "holes", "log")
+LOG_KINDS = ("holes", "log")
+"""Kinds that are read as a log, whatever tables are in it."""
+CHECKED_KINDS: tuple[str, ...] = (*KINDS, "log", "photos")
 """What a file may be checked as; photos are taken in as samples."""
 
 
@@ -64,6 +67,8 @@ class Wording:
         coordinates; None = take everything.
     today
         ISO date, to notice dates that lie in the future; empty = not known.
+    known
+        For a log: what is on record already.
     """
 
     crs: str = ""
@@ -71,6 +76,7 @@ class Wording:
     legend: Path | None = None
     bounds: Bounds | None = None
     today: str = ""
+    known: Known = field(default_factory=Known)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +91,7 @@ class Reading:
         Read, kept, repaired, refused, and every problem.
     source
         Where it came from.
-    elevation, shapes, samples
+    elevation, shapes, samples, book
         The content; the one that fits the kind.
     tables
         Tables that belong to `shapes`.
@@ -99,6 +105,7 @@ class Reading:
     elevation: ElevationSource | None = None
     shapes: gpd.GeoDataFrame | None = None
     samples: tuple[Sample, ...] = ()
+    book: LogBook = field(default_factory=LogBook)
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     photos: tuple[Photo, ...] = ()
     photos_from: Path | None = None
@@ -173,10 +180,18 @@ def _points(kind: str, path: Path, wording: Wording) -> Reading:
         crs=wording.crs,
         mapping=wording.mapping,
         bounds=wording.bounds,
-        kind="holes" if kind == "holes" else "samples",
         today=wording.today,
     )
     return Reading(kind, log, source, samples=samples)
+
+
+def _log(kind: str, path: Path, wording: Wording) -> Reading:
+    if holds_photos(path):
+        return _photos(kind, path, wording)
+    usual = "holes" if kind == "holes" else "samples"
+    asked = Asked(usual, wording.crs, wording.mapping, wording.bounds, wording.today, wording.known)
+    found = read_log(path, kind, asked)
+    return Reading(kind, found.log, found.source, book=found.book)
 
 
 def _photos(kind: str, path: Path, wording: Wording) -> Reading:
@@ -192,6 +207,7 @@ _READERS: dict[str, FileReader] = {
     "parcels": _drawn(read_parcels),
     "water": _drawn(read_water),
     **dict.fromkeys(("wetlands", "roads", "keepouts", "outline", "leads", "faces"), _marks),
-    **dict.fromkeys(RECORD_KINDS, _points),
+    "samples": _points,
+    **dict.fromkeys(LOG_KINDS, _log),
     "photos": _photos,
 }

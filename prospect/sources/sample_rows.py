@@ -33,6 +33,12 @@ def make_samples(rows: PointRows, today: str = "") -> tuple[Sample, ...]:
 
     A row word for word like an earlier one is refused; another sample under a name already used gets a new name.
     """
+    return tuple(samples_by_item(rows, today).values())
+
+
+def samples_by_item(rows: PointRows, today: str = "") -> dict[int, Sample]:
+    """Return the samples of all placed rows by the number of their row, as `make_samples` does."""
+    by_item: dict[int, Sample] = {}
     by_name: dict[str, Sample] = {}
     first_item: dict[str, int] = {}
     for item, cells in rows.rows:
@@ -54,10 +60,10 @@ def make_samples(rows: PointRows, today: str = "") -> tuple[Sample, ...]:
             action = f"The name is that of {rows.tally.noun} {first_item[sample.sample_id]}; called {name}."
             rows.tally.repair(item, "sample_id", sample.sample_id, "each name once", action)
             sample = replace(sample, sample_id=name)
-        by_name[sample.sample_id] = sample
+        by_name[sample.sample_id] = by_item[item] = sample
         first_item.setdefault(sample.sample_id, item)
     _doubt_shallow(rows, by_name.values())
-    return tuple(by_name.values())
+    return by_item
 
 
 def _doubt_shallow(rows: PointRows, samples: Iterable[Sample]) -> None:
