@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -70,18 +69,6 @@ def _largest(weights: tuple[Weight, ...], window: Window) -> Result:
 
 def _size(values: FloatArray) -> float:
     return float(np.max(np.abs(values), initial=0.0, where=np.isfinite(values)))
-
-
-def weight_unit(most: float, cells: int) -> float:
-    """Return the step that weights of at most `most` are rounded to, so that sums of `cells` of them are exact.
-
-    ``2^(ceil(log2 most) + ceil(log2 cells) - 52)``: whole numbers of it add up without rounding in float64, in any
-    order. 0 where there is nothing to round.
-    """
-    share, exponent = math.frexp(most)
-    if share == 0.0:
-        return 0.0
-    return math.ldexp(1.0, exponent - (share == 0.5) + (cells - 1).bit_length() - 52)
 
 
 def in_steps(values: FloatArray, unit: float) -> FloatArray:

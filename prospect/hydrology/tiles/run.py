@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from prospect.cache import content_key
 from prospect.errors import GridMismatch, WrongUsage
 from prospect.grid import Grid, write_geotiff_by_bands
+from prospect.hydrology.accumulation import weight_unit
 from prospect.hydrology.indices import specific_catchment_m, topographic_wetness_index
 from prospect.hydrology.tiles import _kernels as kernels
 from prospect.hydrology.tiles.directions import direct_tiles
 from prospect.hydrology.tiles.filling import fill_tiles
-from prospect.hydrology.tiles.gathering import TileFlow, in_steps, inflows, largest, weight_unit, with_inflow
+from prospect.hydrology.tiles.gathering import TileFlow, in_steps, inflows, largest, with_inflow
 from prospect.hydrology.tiles.heights import Heights
 from prospect.hydrology.tiles.streams import follow_tiles, order_tiles
 from prospect.hydrology.tiles.weights import Layer, Marked, Ones, SharePart, Weight
