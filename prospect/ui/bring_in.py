@@ -1,0 +1,291 @@
+"""Brings in a log that exists already: how it reads, what clashes, and then all of it in one go or none of it."""
+
+from __future__ import annotations
+
+import hashlib
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from datetime import date
+from pathlib import Path
+
+import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+from prospect.errors import InputRefused, ProspectError
+from prospect.issues import IssueLog
+from prospect.pipeline import LogReading, Wording, read_file_guarded, read_for, read_log_text
+from prospect.records import LogBook
+from prospect.sources.log_reading import spoken
+from prospect.store import Ground
+from prospect.text import file_name
+from prospect.ui.cards import reading_report
+from prospect.ui.entry import (
+    BLANK,
+    Entry,
+    clock,
+    close,
+    keep,
+    leave,
+    new_key,
+    note,
+    opened,
+    put_away,
+    ready_to_save,
+    say_state,
+)
+from prospect.ui.open_ground import workspace
+from prospect.ui.reading import table, words
+from prospect.ui.visitor import who_is_looking
+
+PASTE = "paste"
+MOST_PASTED = 150_000
+"""Longest text to paste, characters: a draft holds a little more (`prospect.store.drafts`)."""
+_READ = "read"
+_NAMES = {
+    "holes": "hole_id",
+    "samples": "sample_id",
+    "bars": "bar_id",
+    "tests": "test_id",
+    "batches": "batch_id",
+}
+_ONE = {"holes": "hole", "samples": "sample", "bars": "bar", "tests": "bench test", "batches": "batch"}
+_CLASHES_SHOWN = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """What a log brings beside what is on record.
+
+    Attributes
+    ----------
+    new
+        What is not on record yet.
+    same
+        How many are on record word for word.
+    taken
+        Kind and name of what has the name of something else of its kind.
+    """
+
+    new: LogBook
+    same: int
+    taken: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """How a log read: the reading, or why it was refused.
+
+    Attributes
+    ----------
+    mark
+        What was read, in short, to see when it is another.
+    reading
+        What it held; None when nothing of it can be used.
+    refusal
+        Why not.
+    log
+        What was met on the way, when it was refused.
+    """
+
+    mark: str
+    reading: LogReading | None
+    refusal: str = ""
+    log: IssueLog | None = None
+
+
+def against_record(book: LogBook, on_record: LogBook) -> Against:
+    """Return what of a log is new, what is on record as it is, and what has the name of something else."""
+    new: dict[str, tuple[object, ...]] = {}
+    same, taken = 0, []
+    for part in fields(LogBook):
+        named = _NAMES[part.name]
+        held = {getattr(item, named): item for item in getattr(on_record, part.name)}
+        fresh = []
+        for item in getattr(book, part.name):
+            other = held.get(getattr(item, named))
+            if other is None:
+                fresh.append(item)
+            elif other == item:
+                same += 1
+            else:
+                taken.append((_ONE[part.name], str(getattr(item, named))))
+        new[part.name] = tuple(fresh)
+    return Against(LogBook(**new), same, tuple(taken))  # type: ignore[arg-type]
+
+
+def begin_paste(ground: Ground) -> str:
+    """Open a form to paste a log into; return its key."""
+    for draft in ground.pending():
+        if draft.key.startswith(f"{PASTE} ") and BLANK in draft.content:
+            ground.drop_draft(draft.key)
+    key = new_key(PASTE)
+    ground.keep_draft(key, {BLANK: "yes"})
+    return key
+
+
+@st.fragment
+def bring_in_page(key: str) -> None:
+    """Draw where a log is pasted or given as a file, and how it reads, until it is saved or put away."""
+    ground = workspace().ground
+    entry = opened(ground, key)
+    if entry.done is not None:
+        st.rerun()
+    with st.container(key="entry"):
+        st.html(
+            "<h1>Bring in a log</h1><p>Paste it as it stands in your table, with the line of headings: holes, layers, "
+            "samples, bars, tests – several tables one under the other are fine. Nothing goes on record before you "
+            "have seen how it reads.</p>"
+        )
+        note(
+            ground, entry, "text", "The log", {}, most=MOST_PASTED, height=300,
+            placeholder="hole\tfrom\tto\ttexture\tcolour\nH1\t0\t20\tsilt loam\t10YR 3/2",
+        )  # fmt: skip
+        st.button("See how it reads", key=f"{key} look", on_click=_look, args=(ground, entry))
+        if who_is_looking().may_import:
+            _files(ground, entry)
+        else:
+            st.html('<p class="cw-note">Files are read in only on the machine that holds the ground.</p>')
+        looked = _looked(ground, entry)
+        with st.container():
+            if looked is not None:
+                _report(ground, looked)
+        say_state(entry)
+        with st.container(horizontal=True, key="entry-end"):
+            st.button(
+                "Save all of it", type="primary", key=f"{key} save", on_click=_save, args=(ground, entry),
+                disabled=bool(ground.read_only) or looked is None or looked.reading is None,
+            )  # fmt: skip
+            st.button("Not now", key=f"{key} later", on_click=leave, args=(ground, entry))
+            st.button("Put it away", key=f"{key} away", on_click=put_away, args=(ground, entry))
+
+
+def _files(ground: Ground, entry: Entry) -> None:
+    files = st.file_uploader(
+        "Or a file: a table, several tables in a zip, waypoints",
+        key=f"{entry.key} files",
+        accept_multiple_files=False,
+    )
+    if files is not None:
+        mark = _mark(files.name.encode() + files.getvalue())
+        held = _held(entry)
+        if held is None or held.mark != mark:
+            with st.spinner("Reading …"):
+                _hold(entry, _read_file(ground, files, mark))
+
+
+def _report(ground: Ground, looked: Looked) -> None:
+    """Say how a log reads: counts, problems row by row, what it holds, what is on record already."""
+    if looked.reading is None:
+        st.html(
+            '<section class="cw-land cw-iron" role="alert"><h3><span aria-hidden="true">■</span> It cannot be used as '
+            f"it is</h3><p>{words(looked.refusal)}</p></section>"
+        )
+        if looked.log is not None and len(looked.log.issues) > 1:
+            st.html(reading_report(looked.log))
+        return
+    st.html(reading_report(looked.reading.log))
+    against = against_record(looked.reading.book, ground.log_book())
+    told = [f"Read as {spoken(looked.reading.book)}."]
+    if against.same:
+        told.append(f"{against.same:,} of them are on record already, word for word, and are passed over.")
+    if against.taken:
+        told.append(
+            f"{len(against.taken):,} have a name that something else on record bears: they are left out and nothing "
+            "on record is written over. Give them another name here, or leave them."
+        )
+    st.html(f'<p class="cw-reads">{words(" ".join(told))}</p>')
+    if against.taken:
+        shown = against.taken[:_CLASHES_SHOWN]
+        rest = (
+            f", the first {len(shown)} of {len(against.taken):,}" if len(against.taken) > len(shown) else ""
+        )
+        st.html(table(("", "name"), shown, f"Names that are taken{rest}"))
+
+
+def _look(ground: Ground, entry: Entry) -> None:
+    """Read what was pasted."""
+    keep(ground, entry)
+    text = entry.text_of("text")
+    if not text.strip():
+        entry.trouble = "There is nothing to read yet: paste the log first."
+        return
+    entry.content[_READ] = _mark(text.encode())
+    keep(ground, entry)
+
+
+def _looked(ground: Ground, entry: Entry) -> Looked | None:
+    """Return how the log reads that was last looked at; None when none was, or when it was changed since."""
+    held, text = _held(entry), entry.text_of("text")
+    mark = _mark(text.encode())
+    if text.strip() and entry.text_of(_READ) == mark:
+        if held is None or held.mark != mark:
+            held = _read_text(ground, text, mark)
+            _hold(entry, held)
+        return held
+    return held if held is not None and not text.strip() else None
+
+
+def _read_text(ground: Ground, text: str, mark: str) -> Looked:
+    return _read(mark, lambda: read_log_text(text, ground, today=date.today().isoformat(), usual="holes"))
+
+
+def _read_file(ground: Ground, upload: UploadedFile, mark: str) -> Looked:
+    with tempfile.TemporaryDirectory(prefix="claywalk-") as folder:
+        path = Path(folder) / file_name(upload.name)
+        path.write_bytes(upload.getbuffer())
+        return _read(mark, lambda: _log_of(ground, path))
+
+
+def _log_of(ground: Ground, path: Path) -> LogReading:
+    found = read_for(ground, "holes", path, Wording(today=date.today().isoformat()), read=read_file_guarded)
+    return LogReading(found.book, found.log, found.source)
+
+
+def _read(mark: str, reading: Callable[[], LogReading]) -> Looked:
+    try:
+        return Looked(mark, reading())
+    except InputRefused as error:
+        return Looked(mark, None, str(error), error.log)
+    except ProspectError as error:
+        return Looked(mark, None, str(error))
+
+
+def _save(ground: Ground, entry: Entry) -> None:
+    """Put all of it on record in one go; what clashes is left out, and said."""
+    if not ready_to_save(ground, entry):
+        return
+    looked = _looked(ground, entry)
+    if looked is None or looked.reading is None:
+        entry.trouble = "Not saved: look first how it reads."
+        return
+    book = looked.reading.book
+    try:
+        against = against_record(book, ground.log_book())
+        clashes = ground.add_log(book, origin=f"{looked.reading.log.file} ({entry.key})")
+    except ProspectError as error:
+        entry.trouble = f"Not saved: {error}"
+        return
+    left = [name for part in fields(LogBook) for name in _names(clashes, part.name)]
+    told = f"Saved: {spoken(against.new)}, {clock()}."
+    if left:
+        told += (
+            f" Left out, as their names are taken: {', '.join(left[:12])}{' …' if len(left) > 12 else ''}."
+        )
+    close(ground, entry, told)
+
+
+def _names(book: LogBook, part: str) -> list[str]:
+    return [str(getattr(item, _NAMES[part])) for item in getattr(book, part)]
+
+
+def _mark(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()[:16]
+
+
+def _held(entry: Entry) -> Looked | None:
+    return st.session_state.get(f"{entry.key} looked")
+
+
+def _hold(entry: Entry, looked: Looked) -> None:
+    st.session_state[f"{entry.key} looked"] = looked
