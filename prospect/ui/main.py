@@ -14,7 +14,17 @@ from prospect.ui.entry import keep_typing
 from prospect.ui.open_ground import ground_folder, workspace
 from prospect.ui.reading import words
 from prospect.ui.rooms import lay_out
-from prospect.ui.screens import cautions, ground, history, layers, permissions, samples
+from prospect.ui.screens import (
+    batches,
+    bench,
+    cautions,
+    ground,
+    history,
+    holes,
+    layers,
+    permissions,
+    samples,
+)
 from prospect.ui.visitor import Opening, Visitor, opening, who_is_looking
 from prospect.ui.way_back import way_back
 
@@ -29,7 +39,10 @@ def main() -> None:
     rooms = [
         st.Page(ground.screen, title="Ground map", default=True),
         st.Page(layers.screen, title="Layers", url_path="layers"),
+        st.Page(holes.screen, title="Holes", url_path="holes"),
         st.Page(samples.screen, title="Samples", url_path="samples"),
+        st.Page(bench.screen, title="Bench", url_path="bench"),
+        st.Page(batches.screen, title="Batches", url_path="batches"),
         st.Page(permissions.screen, title="Permissions", url_path="permissions"),
         st.Page(history.screen, title="What was done", url_path="history"),
         st.Page(cautions.screen, title="Before you dig", url_path="before-you-dig"),

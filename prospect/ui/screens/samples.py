@@ -8,7 +8,12 @@ import streamlit as st
 
 from prospect.errors import ProspectError
 from prospect.store import Ground, Recorded
+from prospect.ui.bench_part import bench_part
+from prospect.ui.bench_rooms import open_form
+from prospect.ui.clay_page import clay_part
 from prospect.ui.entry import closed, say
+from prospect.ui.hole_saving import on_record
+from prospect.ui.label_field import label_field
 from prospect.ui.open_ground import workspace
 from prospect.ui.rooms import go_to
 from prospect.ui.sample_cards import pending_card, sample_head, sample_page, sample_row
@@ -24,6 +29,10 @@ _PENDING_SHOWN = 5
 def screen() -> None:
     """Draw the screen."""
     ground, state = workspace().ground, app_state()
+    bench, became = open_form(ground)
+    if bench and became is None:
+        return
+    state.said = became or state.said
     token = st.query_params.get(NOTE, "")
     if re.fullmatch(r"[0-9a-f]{12}", token):
         key = f"{KIND} {token}"
@@ -59,6 +68,7 @@ def _list(ground: Ground, state: AppState) -> None:
         if state.spot:
             st.html('<p class="cw-note">Its place will be the spot that is being read on the map.</p>')
         _unfinished(ground)
+    label_field(ground, state)
     if not samples:
         st.html(
             "<p>No sample is on record yet. Note down where you looked and what you found – also where there "
@@ -110,11 +120,16 @@ def _page(ground: Ground, state: AppState, recorded: Recorded) -> None:
         if state.asked == f"drop {sample.sample_id}":
             _ask_again(ground, state, recorded)
             return
+        clay_part(ground, sample.sample_id)
+        bench_part(ground, sample.sample_id)
         with st.container(horizontal=True):
             if not ground.read_only:
                 st.button(
                     "Change it", type="primary", key="change", on_click=_change, args=(ground, recorded)
                 )
+            if on_record(ground, sample.hole_id) is not None and st.button("Open its hole", key="to-hole"):
+                state.hole = sample.hole_id
+                go_to("holes")
             if st.button("Show it on the map", key="on-map"):
                 state.go_to(sample.lon, sample.lat)
                 go_to("ground")
