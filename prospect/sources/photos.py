@@ -1,10 +1,11 @@
-"""Reads photos that carry their position: where, when and which way each was taken; no picture is ever unpacked."""
+"""Reads photos: where, when and which way each was taken, as far as it says; no picture is ever unpacked."""
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
 import io
+import re
 import struct
 import warnings
 from collections.abc import Iterator
@@ -32,13 +33,27 @@ MOST_PHOTOS = 5_000
 MOST_PIXELS = 50_000_000
 _ENDINGS = (".jpg", ".jpeg", ".png")
 _END_OF_JPEG, _START_OF_SCAN, _END_OF_PNG = b"\xff\xd9", b"\xff\xda", b"IEND"
+_OTHER_FORMS = (
+    ".heic", ".heif", ".hif", ".avif", ".webp", ".jxl", ".jp2", ".gif", ".bmp",
+    ".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".raf", ".rw2",
+)  # fmt: skip
+_AS_JPEG = "Left out: save it as JPEG and give that; phones that take HEIC can be set to take JPEG."
+# CIPA DC-008 (Exif 2.32), tables 4 and 7: each date has its difference from UTC beside it.
+_DATES = {
+    "DateTimeOriginal": "OffsetTimeOriginal",
+    "DateTimeDigitized": "OffsetTimeDigitized",
+    "DateTime": "OffsetTime",
+    "GPSDateStamp": "",
+}
+_OFFSET = re.compile(r"[+-](0\d|1[0-4]):[0-5]\d")
 _PNG = b"\x89PNG\r\n\x1a\n"
+_NONE_IN_IT = "no position in it"
 _NO_POSITION = "Left out: switch the camera's position on, or give the sample in a table."
 
 
 @dataclass(frozen=True, slots=True)
 class Photo:
-    """One photo with a position.
+    """One photo; most uses need one with a position.
 
     Attributes
     ----------
@@ -49,7 +64,7 @@ class Photo:
     digest
         SHA-256 of the file, in hexadecimal figures.
     lon, lat
-        WGS 84, degrees.
+        WGS 84, degrees; None, both, where it does not say: only when every photo was asked for.
     position_error_m
         As the camera states it, m.
     direction_deg
@@ -58,6 +73,8 @@ class Photo:
         Whether the direction counts from magnetic north instead of true north.
     taken
         ISO date and time, of the camera's own clock.
+    offset
+        How far that clock is ahead of UTC, `+02:00`; empty when it does not say.
     width_px, height_px
         Size of the picture.
     """
@@ -65,12 +82,13 @@ class Photo:
     name: str
     member: str
     digest: str
-    lon: float
-    lat: float
+    lon: float | None
+    lat: float | None
     position_error_m: float | None = None
     direction_deg: float | None = None
     magnetic: bool = False
     taken: str = ""
+    offset: str = ""
     width_px: int = 0
     height_px: int = 0
 
@@ -81,9 +99,9 @@ class Photo:
 
 
 def read_photos(
-    path: Path, *, kind: str = "photos", bounds: Bounds | None = None, today: str = ""
+    path: Path, *, kind: str = "photos", bounds: Bounds | None = None, today: str = "", every: bool = False
 ) -> tuple[tuple[Photo, ...], IssueLog, LayerSource]:
-    """Read the positions of photos.
+    """Read where and when photos were taken.
 
     Parameters
     ----------
@@ -95,11 +113,13 @@ def read_photos(
         The ground, longitudes and latitudes: the evidence for putting exchanged coordinates right.
     today
         ISO date; a photo taken later has a wrong clock. Empty = not known.
+    every
+        Keep those without a position too.
 
     Returns
     -------
     tuple of Photo
-        Those with a position; the same picture only once.
+        Those with a position, or every one; the same picture only once.
     IssueLog
         Each photo is kept, repaired or refused.
     LayerSource
@@ -113,7 +133,7 @@ def read_photos(
     photos: dict[str, Photo] = {}
     with photo_files(path, log) as files:
         for member, file in files:
-            found = _read_one(file, member, log, bounds, today)
+            found = _read_one(file, member, log, bounds, today, every=every)
             if found is None:
                 continue
             photo, problems = found
@@ -131,7 +151,8 @@ def read_photos(
     if log.refused == log.read == 1:
         raise InputRefused(log.issues[-1].sentence(), log)
     if not photos:
-        refuse_file(log, "no photo that can be used", "at least one with a position", "See the problems.")
+        expected = "at least one that can be read" if every else "at least one with a position"
+        refuse_file(log, "no photo that can be used", expected, "See the problems.")
     counts = {"read": log.read, "kept": log.kept, "repaired": log.repaired, "refused": log.refused}
     return tuple(photos.values()), log, LayerSource(kind, log.file, "", crs="EPSG:4326", counts=counts)
 
@@ -195,10 +216,15 @@ def _changed(log: IssueLog, photo: Photo) -> NoReturn:
 
 
 def as_samples(photos: tuple[Photo, ...]) -> tuple[Sample, ...]:
-    """Return a sample for each photo, named after its file; what the clay is worth is not in a picture."""
+    """Return a sample for each photo with a position, named after its file.
+
+    What the clay is worth is not in a picture.
+    """
     taken: set[str] = set()
     samples = []
     for photo in photos:
+        if photo.lon is None or photo.lat is None:
+            continue
         name = plain(Path(photo.name).stem, 80) or "photo"
         number = 2
         while name in taken:
@@ -231,10 +257,20 @@ def _below(root: Path, log: IssueLog) -> list[tuple[str, Path]]:
         for file in files
         if file.suffix.lower() in _ENDINGS and not file.name.startswith(".") and not file.is_symlink()
     ]
-    others = len(files) - len(found)
+    foreign = [
+        file
+        for file in files
+        if file.suffix.lower() in _OTHER_FORMS and not file.name.startswith(".") and not file.is_symlink()
+    ]
+    others = len(files) - len(found) - len(foreign)
     if len(found) > MOST_PHOTOS:
         action = "Give them in smaller folders."
         refuse_file(log, f"{len(found):,} photos", f"at most {MOST_PHOTOS:,}", action)
+    for file in foreign:
+        form = f"a picture in the form {file.suffix[1:].upper()}"
+        log.refuse(_issue(log, file_name(Path(file.name)), "", form, "a JPEG or PNG picture", _AS_JPEG))
+    if not found and foreign:
+        refuse_file(log, f"{len(foreign)} picture(s), all in other forms", "JPEG or PNG pictures", _AS_JPEG)
     if not found:
         refuse_file(log, "no photo in it", "JPEG or PNG pictures", "Check the folder.")
     if others:
@@ -246,7 +282,7 @@ def _below(root: Path, log: IssueLog) -> list[tuple[str, Path]]:
 
 
 def _read_one(
-    file: Path, member: str, log: IssueLog, bounds: Bounds | None, today: str
+    file: Path, member: str, log: IssueLog, bounds: Bounds | None, today: str, *, every: bool
 ) -> tuple[Photo, list[Issue]] | None:
     """Return a photo and what was mended of it; None when it was refused, which is then in the log."""
     name = file_name(Path(member))
@@ -276,27 +312,34 @@ def _read_one(
         for tag, found in tags.faults
     ]
     place = _position(tags, bounds)
-    if isinstance(place, tuple) and len(place) == 2:
+    lon: float | None = None
+    lat: float | None = None
+    if len(place) == 2:
         field, found = place
         expected = "a latitude and a longitude, each with its half of the globe"
-        log.refuse(*problems, _issue(log, name, field, found, expected, _NO_POSITION))
-        return None
-    lon, lat, mended = place
-    if mended:
-        problems.append(_mended(log, name, "GPSLatitude, GPSLongitude", f"{lat:g}, {lon:g}", *mended))
+        if not every:
+            log.refuse(*problems, _issue(log, name, field, found, expected, _NO_POSITION))
+            return None
+        if found != _NONE_IN_IT:
+            problems.append(_mended(log, name, field, found, expected, "Taken as one without a position."))
+    else:
+        lon, lat, mended = round(place[0], 8), round(place[1], 8), place[2]
+        if mended:
+            problems.append(_mended(log, name, "GPSLatitude, GPSLongitude", f"{lat:g}, {lon:g}", *mended))
     if not _whole(data):
-        action = "Its position was kept; copy the picture again."
+        action = "What it says of itself was kept; copy the picture again."
         problems.append(_mended(log, name, "picture", "a picture that ends early", "a whole picture", action))
     photo = Photo(
         name=name,
         member=member,
         digest=hashlib.sha256(data).hexdigest(),
-        lon=round(lon, 8),
-        lat=round(lat, 8),
+        lon=lon,
+        lat=lat,
         position_error_m=_error(tags, name, log, problems),
         direction_deg=_direction(tags, name, log, problems),
         magnetic=tags.text("GPSImgDirectionRef").upper() == "M",
-        taken=_taken(tags, name, log, problems, today),
+        taken=(taken := _taken(tags, name, log, problems, today)),
+        offset=_offset(tags, name, log, problems) if "T" in taken else "",
         width_px=width,
         height_px=height,
     )
@@ -348,7 +391,7 @@ def _position(
         if value is None:
             stored = tags.numbers(name)
             shown = ", ".join("n/0" if part is None else f"{part:g}" for part in stored)
-            return name, shown or "no position in it"
+            return name, shown or _NONE_IN_IT
     assert lat is not None
     assert lon is not None
     lat_side, lon_side = tags.text("GPSLatitudeRef").upper()[:1], tags.text("GPSLongitudeRef").upper()[:1]
@@ -419,7 +462,7 @@ def _one_number(
 
 
 def _taken(tags: ExifTags, name: str, log: IssueLog, problems: list[Issue], today: str) -> str:
-    for tag in ("DateTimeOriginal", "DateTimeDigitized", "DateTime", "GPSDateStamp"):
+    for tag in _DATES:
         text = tags.text(tag)
         if not any(char in "123456789" for char in text):
             continue
@@ -430,6 +473,16 @@ def _taken(tags: ExifTags, name: str, log: IssueLog, problems: list[Issue], toda
             problems.append(_mended(log, name, tag, text, fault, "Taken as not known."))
             return ""
         return f"{found[0]}T{clock}" if _is_clock(clock) else found[0]
+    return ""
+
+
+def _offset(tags: ExifTags, name: str, log: IssueLog, problems: list[Issue]) -> str:
+    """Return how far the clock is ahead of UTC, of the date that `_taken` took."""
+    tag = next(offset for date, offset in _DATES.items() if any(c in "123456789" for c in tags.text(date)))
+    text = tags.text(tag)
+    if not text.strip(" :") or _OFFSET.fullmatch(text):
+        return text if _OFFSET.fullmatch(text) else ""
+    problems.append(_mended(log, name, tag, text, "a difference such as +02:00", "Taken as not known."))
     return ""
 
 
