@@ -13,13 +13,13 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True)
-def lowest_neighbours(z, known, edge, lead):  # type: ignore[no-untyped-def]
+def lowest_neighbours(z, known, edge, first, last, lead):  # type: ignore[no-untyped-def]
     """Write the index of the lowest neighbour that is lower, or level and earlier; its own when there is none.
 
-    Cells at the edge lead nowhere (-1), unknown cells neither (-2).
+    Cells at the edge lead nowhere (-1), unknown cells neither (-2). Rows from `first` up to `last`.
     """
-    rows, cols = z.shape
-    for i in range(rows):
+    cols = z.shape[1]
+    for i in range(first, last):
         for j in range(cols):
             here = i * cols + j
             if not known[i, j]:
@@ -69,11 +69,12 @@ def label_basins(lead):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def basin_passes(z, labels, basins, seen, slot, height, one, other, store):  # type: ignore[no-untyped-def]
-    """Return how many passes lead from one basin to another; with `store` also write their height and both labels.
+def basin_passes(z, labels, basins, seen, slot, height, one, other):  # type: ignore[no-untyped-def]
+    """Return how many passes lead from one basin to another; write those that there is room for.
 
-    `seen`, a power of two of -1, remembers the pairs met lately and `slot` where they were written, so that a
-    pair that meets along a thousand cells is kept as one pass, the lowest. A pair may be kept more than once.
+    What is written is the height and both labels. `seen`, a power of two of -1, remembers the pairs met lately and
+    `slot` where they were written, so that a pair that meets along a thousand cells is kept as one pass, the lowest. A
+    pair may be kept more than once.
     """
     rows, cols = z.shape
     number = 0
@@ -94,12 +95,12 @@ def basin_passes(z, labels, basins, seen, slot, height, one, other, store):  # t
                 pair = low * basins + high
                 place = ((pair * 2654435761) >> 16) & (seen.size - 1)
                 if seen[place] == pair:
-                    if store and top < height[slot[place]]:
+                    if slot[place] < height.size and top < height[slot[place]]:
                         height[slot[place]] = top
                     continue
                 seen[place] = pair
                 slot[place] = number
-                if store:
+                if number < height.size:
                     height[number] = top
                     one[number] = low
                     other[number] = high
@@ -155,25 +156,32 @@ def spill_levels(sequence, height, one, other, levels):  # type: ignore[no-untyp
 
 
 @njit(cache=True, nogil=True)
-def steepest_descent(z, known, downstream):  # type: ignore[no-untyped-def]
-    """Write the neighbour of steepest descent, -1 where none is lower; return the number of those known cells."""
+def steepest_descent(z, known, first, last, downstream):  # type: ignore[no-untyped-def]
+    """Write the neighbour of steepest descent, -1 where none is lower; return the number of those known cells.
+
+    Rows from `first` up to `last`.
+    """
     rows, cols = z.shape
     level = 0
     slant = 1.0 / math.sqrt(2.0)
-    for i in range(rows):
+    for i in range(first, last):
+        inner_row = i > 0 and i < rows - 1
         for j in range(cols):
             downstream[i, j] = -1
             if not known[i, j]:
                 continue
+            here = np.float64(z[i, j])
+            inner = inner_row and j > 0 and j < cols - 1
             steepest = 0.0
             for k in range(8):
                 r, c = i + (0, 1, 1, 1, 0, -1, -1, -1)[k], j + (1, 1, 0, -1, -1, -1, 0, 1)[k]
-                if r < 0 or r >= rows or c < 0 or c >= cols or not known[r, c]:
+                if not inner and (r < 0 or r >= rows or c < 0 or c >= cols):
                     continue
-                drop = np.float64(z[i, j]) - np.float64(z[r, c])
+                # A height that is not known compares with nothing; one without end is masked.
+                drop = here - np.float64(z[r, c])
                 if k % 2 == 1:
                     drop *= slant
-                if drop > steepest:
+                if drop > steepest and known[r, c]:
                     steepest = drop
                     downstream[i, j] = r * cols + c
             if steepest == 0.0:

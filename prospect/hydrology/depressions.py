@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import math
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
 from prospect.hydrology import _kernels as kernels
 from prospect.types import BoolArray, FloatArray, IntArray
+
+MANY_CELLS = 1_000_000
+"""Cells from which two threads are worth starting (own judgement)."""
 
 
 def fill_depressions(elevation: FloatArray) -> FloatArray:
@@ -32,7 +38,10 @@ def fill_depressions(elevation: FloatArray) -> FloatArray:
     """
     z, known = known_elevation(elevation)
     lead = np.empty(z.size, dtype=np.int32)
-    kernels.lowest_neighbours(z, known, edge_cells(known), lead)
+    edge = edge_cells(known)
+    by_rows(
+        z.shape[0], z.size, lambda first, last: kernels.lowest_neighbours(z, known, edge, first, last, lead)
+    )
     pits = kernels.label_basins(lead)
     labels = lead.reshape(z.shape)
     levels = _spill_levels(z, labels, pits)
@@ -84,20 +93,26 @@ def burn_streams(elevation: FloatArray, streams: BoolArray, depth_m: float = 20.
 def _spill_levels(z: FloatArray, labels: IntArray, pits: int) -> FloatArray:
     """Return the level at which each basin spills; basin 0 reaches the edge and has none."""
     levels = np.full(pits + 1, -np.inf, dtype=np.float32)
-    if not pits:
-        return levels
+    if pits:
+        height, one, other = basin_passes(z, labels, pits)
+        kernels.spill_levels(np.argsort(height), height, one, other, levels)
+    return levels
+
+
+def basin_passes(z: FloatArray, labels: IntArray, pits: int) -> tuple[FloatArray, IntArray, IntArray]:
+    """Return the passes between neighbouring basins: their height, and the labels of both; a few more than once."""
     # Room for about eight neighbours of each basin.
     memory = 1 << (8 * pits + 64).bit_length()
     slot = np.empty(memory, dtype=np.int32)
-    height, one, other = np.empty(0, np.float32), np.empty(0, np.int32), np.empty(0, np.int32)
-    for store in (False, True):
+    room = 6 * pits + 64
+    while True:
+        height = np.empty(room, dtype=np.float32)
+        one, other = np.empty(room, dtype=np.int32), np.empty(room, dtype=np.int32)
         seen = np.full(memory, -1, dtype=np.int64)
-        number = kernels.basin_passes(z, labels, pits + 1, seen, slot, height, one, other, store)
-        if not store:
-            height = np.empty(number, dtype=np.float32)
-            one, other = np.empty(number, dtype=np.int32), np.empty(number, dtype=np.int32)
-    kernels.spill_levels(np.argsort(height), height, one, other, levels)
-    return levels
+        number = kernels.basin_passes(z, labels, pits + 1, seen, slot, height, one, other)
+        if number <= room:
+            return height[:number], one[:number], other[:number]
+        room = number
 
 
 def known_elevation(elevation: FloatArray) -> tuple[FloatArray, BoolArray]:
@@ -117,6 +132,24 @@ def known_elevation(elevation: FloatArray) -> tuple[FloatArray, BoolArray]:
         raise ValueError(f"Invalid elevation of {given.size} cells. It must have fewer than 2^31.")
     z = np.ascontiguousarray(given, dtype=np.float32)
     return z, np.isfinite(z)
+
+
+def by_rows(rows: int, cells: int, work: Callable[[int, int], object]) -> list[object]:
+    """Do work on blocks of rows side by side where the grid is large; return what each gave.
+
+    Parameters
+    ----------
+    rows, cells
+        Of the grid.
+    work
+        Takes the first row and the one after the last, and writes to those rows only.
+    """
+    blocks = 1 if cells < MANY_CELLS else min(os.cpu_count() or 1, 8)
+    edges = [rows * block // blocks for block in range(blocks + 1)]
+    if blocks == 1:
+        return [work(0, rows)]
+    with ThreadPoolExecutor(blocks) as pool:
+        return list(pool.map(work, edges[:-1], edges[1:]))
 
 
 def edge_cells(known: BoolArray) -> BoolArray:

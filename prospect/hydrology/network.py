@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from prospect.hydrology import _kernels as kernels
-from prospect.hydrology.depressions import edge_cells, known_elevation
+from prospect.hydrology.depressions import by_rows, edge_cells, known_elevation
 from prospect.types import BoolArray, FloatArray, IntArray
 
 
@@ -71,7 +71,10 @@ def flow_direction(filled: FloatArray, cell_m: float) -> FlowNetwork:
     z, known = known_elevation(filled)
     edge = edge_cells(known)
     downstream = np.empty(z.shape, dtype=np.int32)
-    if kernels.steepest_descent(z, known, downstream):
+    level = by_rows(
+        z.shape[0], z.size, lambda first, last: kernels.steepest_descent(z, known, first, last, downstream)
+    )
+    if any(level):
         _drain_level(z, edge, known & (downstream < 0), downstream)
     flat, mask = downstream.ravel(), ~known
     order = np.empty(int(known.sum()), dtype=np.int32)

@@ -66,7 +66,7 @@ def _direct(
     z, known = filled.read(outer)
     edge = edge_cells(known)
     downstream = np.empty(z.shape, dtype=np.int32)
-    water_kernels.steepest_descent(z, known, downstream)
+    water_kernels.steepest_descent(z, known, 0, z.shape[0], downstream)
     codes = np.empty(z.shape, dtype=np.int8)
     kernels.way_codes(downstream.ravel(), known.ravel(), z.shape[1], codes.ravel())
     near = window.grown(1, shape)

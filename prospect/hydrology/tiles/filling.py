@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from prospect.hydrology import _kernels as water_kernels
+from prospect.hydrology.depressions import basin_passes
 from prospect.hydrology.tiles import _kernels as kernels
 from prospect.hydrology.tiles.heights import Heights, read_with_edge
 from prospect.types import BoolArray, FloatArray, IntArray
@@ -65,19 +66,10 @@ def _basins(z: FloatArray, known: BoolArray, edge: BoolArray) -> tuple[IntArray,
     walled = np.pad(z, 1, constant_values=np.float32(np.inf))
     there = np.pad(known, 1)
     lead = np.empty(walled.size, dtype=np.int32)
-    water_kernels.lowest_neighbours(walled, there, np.pad(edge, 1), lead)
+    water_kernels.lowest_neighbours(walled, there, np.pad(edge, 1), 0, walled.shape[0], lead)
     pits = water_kernels.label_basins(lead)
     labels = np.ascontiguousarray(lead.reshape(walled.shape)[1:-1, 1:-1])
-    memory = 1 << (8 * pits + 64).bit_length()
-    slot = np.empty(memory, dtype=np.int32)
-    height, one, other = np.empty(0, np.float32), np.empty(0, np.int32), np.empty(0, np.int32)
-    for store in (False, True):
-        seen = np.full(memory, -1, dtype=np.int64)
-        number = water_kernels.basin_passes(z, labels, pits + 1, seen, slot, height, one, other, store)
-        if not store:
-            height = np.empty(number, dtype=np.float32)
-            one, other = np.empty(number, dtype=np.int32), np.empty(number, dtype=np.int32)
-    return labels, pits, (height, one, other)
+    return labels, pits, basin_passes(z, labels, pits)
 
 
 def _rim(heights: Heights, window: Window, shape: tuple[int, int]) -> Result:
