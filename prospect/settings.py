@@ -31,6 +31,7 @@ SETTING_TEXTS: dict[str, str] = {
     "sure_inside": "how sure to be of standing on ground with leave before it says go, 0.8 to 0.999",
     "reach_m": "how deep you can reach, m: spade 0.8, auger its length, machine 3",
     "channel_area_km2": "upstream area at which a stream begins where none are mapped, km²",
+    "cut_dams": "lead water through short dams such as road fills (to 5 m deep, 100 m long): yes or no",
     "bankfull_a": "regional bankfull curve Q = a·A^b in m³/s and km²; empty = not known",
     "bankfull_b": "the curve's exponent",
 }
@@ -96,6 +97,7 @@ _READERS: dict[str, Callable[[str, str], object]] = {
     "sure_inside": _number(0.8, 0.999, needed=True),
     "reach_m": _number(0.1, 30, needed=True),
     "channel_area_km2": _number(0.001, 100, needed=True),
+    "cut_dams": _one_of("yes", "no"),
     "bankfull_a": _number(0, 1000),
     "bankfull_b": _number(0, 2),
 }

@@ -108,6 +108,7 @@ _SETTINGS_READ = (
     "glaciated",
     "reach_m",
     "channel_area_km2",
+    "cut_dams",
     "bankfull_a",
     "bankfull_b",
 )

@@ -8,6 +8,7 @@ from prospect.cache import ArrayCache
 from prospect.criteria import ClassLayer
 from prospect.grid import Grid, burn_mask
 from prospect.hydrology import (
+    BreachLimits,
     Water,
     cross_valley_position,
     reach_gradient,
@@ -95,7 +96,8 @@ def _computed(
     streams: BoolArray | None,
 ) -> dict[str, FloatArray]:
     shape = surface(elevation, grid.cell_m)
-    wet = water(elevation, grid.cell_m, settings.channel_area_km2, streams, shape.slope_pct)
+    breach = BreachLimits() if settings.cut_dams == "yes" else None
+    wet = water(elevation, grid.cell_m, settings.channel_area_km2, streams, shape.slope_pct, breach=breach)
     return {
         **_landforms(elevation, grid, shape, wet.height_above_drainage_m),
         "height_above_drainage_m": wet.height_above_drainage_m,

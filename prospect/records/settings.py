@@ -44,6 +44,8 @@ class GroundSettings:
         How deep the digger can reach, m (spade 0.8, auger its length, machine 3).
     channel_area_km2
         Upstream area at which a channel begins where no streams are mapped, km².
+    cut_dams
+        Whether water is led through short dams of the elevation model's own making (road fills) before it is routed.
     bankfull_a, bankfull_b
         Regional bankfull curve Q = a·A^b (m³/s, km²); None = unknown.
     """
@@ -65,5 +67,6 @@ class GroundSettings:
     sure_inside: float = 0.95
     reach_m: float = 0.8
     channel_area_km2: float = 0.25
+    cut_dams: Literal["yes", "no"] = "no"
     bankfull_a: float | None = None
     bankfull_b: float | None = None
