@@ -153,8 +153,8 @@ def _sentence(action: str, detail: Mapping[str, Any], names_people: bool) -> str
         return _logged(detail)
     if action in ("edit log", "drop log"):
         key, noun, _ = _LOGGED.get(str(detail.get("kind", "")), ("", "record", ""))
-        told = detail.get("after" if action == "edit log" else "item")
-        name = str(told.get(key, "")) if isinstance(told, Mapping) else ""
+        record = detail.get("after" if action == "edit log" else "item")
+        name = str(record.get(key, "")) if isinstance(record, Mapping) else ""
         return f"{noun.capitalize()} {name} {'changed' if action == 'edit log' else 'taken out'}."
     if action == "permit":
         person = detail.get("person", "")
