@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 
+from prospect.cli.log_photos import attach_option, is_of_photos, take_photos
 from prospect.cli.opening import open_for_looking, open_for_saving
 from prospect.cli.printing import note, print_json, print_log, print_table, say
 from prospect.errors import InputRefused, WrongUsage
@@ -165,13 +166,20 @@ def add(
 @click.argument("path", type=click.Path(path_type=Path, allow_dash=True))
 @click.option("--map", "mapping", multiple=True, metavar="FIELD=COLUMN", help="Which column holds a field.")
 @click.option("--crs", default="", metavar="EPSG:n", help="CRS of x and y columns.")
+@attach_option
 @as_json
-def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, as_json: bool) -> None:
+def log(folder: Path, path: Path, mapping: tuple[str, ...], crs: str, attach: bool, as_json: bool) -> None:
     """Import a log from CSV, a text or zip of tables, GPX, KML, GeoPackage or photos; '-' reads what is typed in."""
     wording = Wording(crs=crs, mapping=_mapping(mapping))
+    photos = str(path) != "-" and is_of_photos(path)
+    if attach and not photos:
+        raise WrongUsage("--attach is for photos; give a picture, or a folder or zip archive of them.")
     ground = open_for_saving(folder)
     if str(path) == "-":
         _take_pasted(ground, as_json=as_json)
+        return
+    if photos:
+        take_photos(ground, path, wording, attach=attach, as_json=as_json)
         return
     _take(ground, "log", path, wording, replace_layer=False, large=False, as_json=as_json)
 
