@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import secrets
+import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -19,7 +20,11 @@ BLANK = "fresh"
 """Field of a draft that nobody has typed into yet."""
 WAS = "was "
 """Before the name of a field in a draft: what stood in it when the change was begun."""
+PUT = "put "
+"""Before the name of a field in a draft: how often something else than typing has filled it."""
 _HAND = "hand"
+_ONE_PAGE_AT_A_TIME = threading.Lock()
+"""Held from the look whose hand a draft is in until it is written."""
 _PAUSE = "400ms"
 _MOST_LINE = 300
 _MOST_NOTE = 4000
@@ -60,8 +65,13 @@ class Entry:
     done: str | None = None
 
     def widget(self, name: str) -> str:
-        """Return the key of a field's widget."""
-        return f"{self.key} {name}"
+        """Return the key of a field's widget.
+
+        A field that was filled by something else than typing is another widget from then on. The browser sends every
+        field with every tap: a tap that follows quickly still says what stood there before, and would undo it.
+        """
+        turn = self.content.get(PUT + name, "")
+        return f"{self.key}.{turn} {name}" if turn else f"{self.key} {name}"
 
     def text_of(self, name: str) -> str:
         """Return what a field holds."""
@@ -106,10 +116,11 @@ def opened(ground: Ground, key: str) -> Entry:
     held = st.session_state.get(_place(key))
     if isinstance(held, Entry):
         return held
-    content = ground.draft(key)
-    entry = Entry(key, {**content, _HAND: secrets.token_hex(6)})
-    if content and not ground.read_only:
-        ground.keep_draft(key, entry.content)
+    with _ONE_PAGE_AT_A_TIME:
+        content = ground.draft(key)
+        entry = Entry(key, {**content, _HAND: secrets.token_hex(6)})
+        if content and not ground.read_only:
+            ground.keep_draft(key, entry.content)
     st.session_state[_place(key)] = entry
     return entry
 
@@ -121,9 +132,10 @@ def keep(ground: Ground, entry: Entry, changed: str = "") -> None:
         entry.typing, entry.tried = changed, False
         entry.content.pop(BLANK, None)
     try:
-        if _is_in_our_hand(ground, entry):
-            ground.keep_draft(entry.key, entry.content)
-            entry.kept_at, entry.trouble = clock(), ""
+        with _ONE_PAGE_AT_A_TIME:
+            if _is_in_our_hand(ground, entry):
+                ground.keep_draft(entry.key, entry.content)
+                entry.kept_at, entry.trouble = clock(), ""
     except ProspectError as error:
         entry.trouble = f"What you typed is not kept yet: {error}"
 
@@ -168,8 +180,9 @@ def collect(entry: Entry) -> None:
 def put(entry: Entry, values: Mapping[str, str]) -> None:
     """Write into fields from outside of them, before they are drawn again."""
     for name, text in values.items():
-        entry.content[name] = text
         st.session_state.pop(entry.widget(name), None)
+        entry.content[name] = text
+        entry.content[PUT + name] = str(int(entry.text_of(PUT + name) or 0) + 1)
 
 
 def leave(ground: Ground, entry: Entry) -> None:
@@ -191,7 +204,8 @@ def put_away(ground: Ground, entry: Entry) -> None:
 def close(ground: Ground, entry: Entry, said: str) -> None:
     """Forget the draft and say what became of it."""
     try:
-        ground.drop_draft(entry.key)
+        with _ONE_PAGE_AT_A_TIME:
+            ground.drop_draft(entry.key)
     except ProspectError as error:
         said = f"{said} Its draft is still there: {error}"
     entry.done = said

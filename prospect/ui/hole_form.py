@@ -147,8 +147,8 @@ def _head(ground: Ground, entry: Entry, reading: HoleReading) -> None:
     say_how_it_reads(ground, entry, reading, HEAD)
     with st.container(horizontal=True, key="entry-end"):
         going_on = "Save and go on with the layers" if marks(entry.content) else "Save and first layer"
-        button(ground, entry, going_on, "next", go_on, HEAD, primary=True)
-        button(ground, entry, "Save and close", "save", finish)
+        button(ground, entry, going_on, f"{HEAD} next", go_on, HEAD, primary=True)
+        button(ground, entry, "Save and close", f"{HEAD} save", finish)
         ways_out(ground, entry)
 
 
@@ -168,6 +168,6 @@ def _end(ground: Ground, entry: Entry, reading: HoleReading) -> None:
     st.html(f'<p class="cw-caution">▲ {words(WALLS)}</p>')
     say_how_it_reads(ground, entry, reading, END)
     with st.container(horizontal=True, key="entry-end"):
-        button(ground, entry, "Save and close", "save", finish, primary=True)
-        button(ground, entry, "One more layer", "next", go_on, END)
+        button(ground, entry, "Save and close", f"{END} save", finish, primary=True)
+        button(ground, entry, "One more layer", f"{END} next", go_on, END)
         ways_out(ground, entry)

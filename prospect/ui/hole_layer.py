@@ -57,10 +57,10 @@ def layer_part(ground: Ground, entry: Entry, mark: str, reading: HoleReading) ->
         _bag(ground, entry, mark)
     say_how_it_reads(ground, entry, reading, mark)
     with st.container(key="entry-go"):
-        button(ground, entry, "Save and next layer", "next", go_on, mark, primary=True)
+        button(ground, entry, "Save and next layer", f"{mark} next", go_on, mark, primary=True)
     with st.container(horizontal=True, key="entry-end"):
-        button(ground, entry, "Save, that was the last", "last", go_to_end, mark)
-        button(ground, entry, "Take this layer out", "out", _take_out, mark)
+        button(ground, entry, "Save, that was the last", f"{mark} last", go_to_end, mark)
+        button(ground, entry, "Take this layer out", f"{mark} out", _take_out, mark)
         ways_out(ground, entry)
 
 
@@ -136,6 +136,8 @@ def _take_out(ground: Ground, entry: Entry, mark: str) -> None:
     """Take a layer out of the form; it leaves the record when the hole is saved."""
     collect(entry)
     order = marks(entry.content)
+    if mark not in order:
+        return  # a second tap on the same button
     place = order.index(mark)
     order.remove(mark)
     for name in [name for name in entry.content if name.startswith(f"{mark} ")]:

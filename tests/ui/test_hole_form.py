@@ -70,6 +70,32 @@ def test_a_hole_goes_on_record_layer_by_layer_with_a_bag(ground):
     assert ground.pending() == ()
 
 
+def test_a_field_that_a_tap_has_filled_takes_no_older_words_from_the_browser(ground):
+    app = begun()
+    press(app, "Save and first layer")
+    before = field(app, "1 bottom").key
+    press(app, "+ 25 cm")
+    first = field(app, "1 bottom")
+    assert (first.value, first.key == before) == ("25", False)
+    # the browser's next message still names the field as it was
+    app.session_state[before] = ""
+    field(app, "1 coil").set_value("cracks").run()
+    assert field(app, "1 bottom").value == "25"
+    assert ground.pending()[0].content["1 bottom"] == "25"
+
+
+def test_a_second_tap_takes_no_second_layer_out(ground):
+    ground.add_log(LogBook(holes=(HOLE,)))
+    app = opened()
+    press(app, "Open hole 1 of the list")
+    press(app, "Change it")
+    press(app, "Layer 2")
+    first = next(button for button in app.button if button.label == "Take this layer out").key
+    press(app, "Take this layer out")
+    assert next(button for button in app.button if button.label == "Take this layer out").key != first
+    assert ground.pending()[0].content["layers"] == "1"
+
+
 def test_without_a_place_the_work_goes_on_as_a_draft_and_says_so(ground):
     app = begun()
     press(app, "Save and first layer")

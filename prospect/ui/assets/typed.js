@@ -10,13 +10,20 @@
     try { return JSON.parse(sessionStorage.getItem(SHELF)) || {}; } catch (error) { return {}; }
   }
 
+  // A field that the app has filled is another one from then on, and takes no older words.
+  function nameOf(box) {
+    const holder = box.closest('[class*="st-key-"]');
+    const own = holder ? Array.from(holder.classList).find((word) => word.startsWith("st-key-")) : "";
+    return `${own} ${box.getAttribute("aria-label")}`;
+  }
+
   function remember(event) {
     const box = event.target;
     if (!(box.matches && box.matches(BOXES))) { return; }
     const kept = shelf(), now = Date.now();
-    if (event.isTrusted) { touched.add(box.getAttribute("aria-label")); }
+    if (event.isTrusted) { touched.add(nameOf(box)); }
     const form = kept.form === location.search ? kept : { form: location.search, words: {} };
-    form.words[box.getAttribute("aria-label")] = { text: box.value, at: now };
+    form.words[nameOf(box)] = { text: box.value, at: now };
     try { sessionStorage.setItem(SHELF, JSON.stringify(form)); } catch (error) { /* a browser without storage has the draft */ }
   }
 
@@ -32,7 +39,7 @@
   function bringBack(words, end) {
     const now = Date.now();
     document.querySelectorAll(BOXES).forEach((box) => {
-      const name = box.getAttribute("aria-label"), word = words[name];
+      const name = nameOf(box), word = words[name];
       if (!word) { return; }
       // Whoever is at a field already is not disturbed.
       if (touched.has(name) || document.activeElement === box) { delete words[name]; return; }
