@@ -13,6 +13,7 @@ from prospect.ui.bench_book import report_of
 from prospect.ui.bench_form import begin_test
 from prospect.ui.bench_part import begun
 from prospect.ui.clay_cards import care, clay_reading, next_on_the_bench
+from prospect.ui.clay_charts import clay_charts
 
 
 def clay_part(ground: Ground, specimen: str) -> None:
@@ -38,4 +39,7 @@ def clay_part(ground: Ground, specimen: str) -> None:
                 args=(lambda: begin_bars(ground, specimen, today, chosen.preparation),),
             )  # fmt: skip
     st.html(clay_reading(report, chosen))
+    pictures = clay_charts(report, chosen, ground.settings.units)
+    if pictures:
+        st.html(pictures)
     st.html(care(report))
