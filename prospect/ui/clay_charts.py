@@ -1,4 +1,4 @@
-"""The pictures of a clay on its page: triangle, plasticity chart and firing curve, those that have something to show."""
+"""The pictures of a clay on its page: triangle, plasticity chart and firing curve, where there is something to show."""
 
 from __future__ import annotations
 

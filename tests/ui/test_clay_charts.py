@@ -32,7 +32,7 @@ def test_only_what_was_measured_is_drawn() -> None:
 
 def test_names_are_words_and_the_wanted_use_is_shown() -> None:
     drawn = pictures(LIMITS, JAR, BAR, units="us")
-    assert "S&lt;1&gt;" in drawn
+    assert "S&#60;1&#62;" in drawn
     assert "<1>" not in drawn
     assert "for throwing earthenware" in drawn
     assert "absorption wanted" in drawn
