@@ -48,7 +48,7 @@ def clay_charts(report: ClayReport, chosen: PreparationReport, units: str) -> st
     if not drawings:
         return ""
     figures = "".join(
-        f"<figure><figcaption>{title}</figcaption>{drawing.svg()}</figure>" for title, drawing in drawings
+        f"<figure><figcaption>{title}</figcaption>{drawing.picture()}</figure>" for title, drawing in drawings
     )
     return f'<div class="cw-charts">{figures}</div>'
 
