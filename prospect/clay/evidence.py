@@ -13,6 +13,10 @@ from prospect.records import Hole, LogBook, Usable
 Reach = Literal["reached", "partly", "stopped short", "not known"]
 
 
+PASSED_OVER_CM = 5.0
+"""A gap between two layers that is no more than this is none (own judgement)."""
+
+
 @dataclass(frozen=True, slots=True)
 class HoleEvidence:
     """One hole as evidence.
@@ -74,8 +78,8 @@ def hole_evidence(
 
     Notes
     -----
-    A barren hole is evidence as much as a good one, but only where it went through the depths: one that stopped short
-    is unknown, not barren.
+    A barren hole is evidence as much as a good one, but only where it went through the depths and all of them were
+    looked at: one that stopped short, or of which a part was not noted, is unknown and not barren.
     """
     top, bottom = depths_cm
     reach = reach_of(hole, top, bottom)
@@ -90,7 +94,12 @@ def hole_evidence(
     best = max(tested, key=lambda item: item[2] or 0.0, default=None)
     if good:
         usable: Usable = "yes"
-    elif reach == "reached" and judged and len(bad) == len(judged):
+    elif (
+        reach == "reached"
+        and judged
+        and len(bad) == len(judged)
+        and _unseen_cm(book, hole, top, bottom) == 0.0
+    ):
         usable = "no"
         reasons.append("it went through these depths and found none")
     else:
@@ -101,7 +110,7 @@ def hole_evidence(
                 "stopped short": f"it stopped at {deepest or 0:g} cm, above these depths: not known, not barren",
                 "partly": f"it went to {deepest or 0:g} cm only: what lies below is not known",
                 "not known": "how deep it went is not noted",
-                "reached": "not every layer was judged",
+                "reached": "not everything between these depths was judged: what was not noted is not known",
             }[reach]
         )
     return HoleEvidence(
@@ -112,6 +121,19 @@ def hole_evidence(
         reach,
         tuple(reasons),
     )
+
+
+def _unseen_cm(book: LogBook, hole: Hole, top_cm: float, bottom_cm: float) -> float:
+    """Return how much of a depth window no layer and no sample covers, gaps of a hand's breadth passed over."""
+    spans = [(layer.top_cm, layer.bottom_cm) for layer in hole.layers]
+    spans += [(sample.top_cm, sample.bottom_cm) for sample in book.samples if sample.hole_id == hole.hole_id]
+    seen = sorted((top, bottom) for top, bottom in spans if top is not None and bottom is not None)
+    unseen, down_to = 0.0, top_cm
+    for top, bottom in [*seen, (bottom_cm, bottom_cm)]:
+        gap = min(top, bottom_cm) - down_to
+        unseen += gap if gap > PASSED_OVER_CM else 0.0
+        down_to = max(down_to, min(bottom, bottom_cm))
+    return unseen
 
 
 def _judged(

@@ -31,12 +31,15 @@ class Question:
         Whose scale it is.
     words
         In the order in which they are offered; a scale runs from least to most.
+    cautions
+        What to look out for when it is tried.
     """
 
     key: str
     title: str
     reference: str
     words: tuple[Word, ...]
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(config=STRICT, frozen=True)

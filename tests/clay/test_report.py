@@ -201,6 +201,10 @@ def test_a_barren_hole_is_evidence_and_one_that_stopped_short_is_not():
         ("no", "reached"), ("unknown", "stopped short"), ("unknown", "partly"), ("unknown", "not known"),
     ]  # fmt: skip
     assert "not barren" in found["C"].reasons[-1]
+    gap = Hole("G", 0.0, 0.0, depth_cm=200.0, layers=(HoleLayer(0.0, 40.0, usable="no"),))
+    assert hole_evidence(LogBook(holes=(gap,)), gap).usable == "unknown", "what was not noted is not barren"
+    close = replace(barren, layers=(HoleLayer(0.0, 97.0, usable="no"), HoleLayer(100.0, 210.0, usable="no")))
+    assert hole_evidence(LogBook(holes=(close,)), close).usable == "no"
     good = hole_evidence(book(LIMITS, *EARTHENWARE), HOLE)
     assert (good.usable, good.reach) == ("yes", "partly")
 
