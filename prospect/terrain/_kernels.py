@@ -262,7 +262,7 @@ def sight_rows(z, known, steps, per_step, flat_tangent, forms, up, down, counts,
         for direction in range(steps.shape[0]):
             for step in range(1, steps[direction, 2] + 1):
                 r, shift = i + steps[direction, 0] * step, steps[direction, 1] * step
-                if r < 0 or r >= rows or step >= cols:
+                if r < 0 or r >= rows or abs(shift) >= cols:
                     break
                 a, b = max(0, -shift), min(cols, cols - shift)
                 there, visible = z[r, a + shift : b + shift], known[r, a + shift : b + shift]

@@ -93,7 +93,7 @@ def test_numbers(text, comma):
 def test_numbers_read_back(number):
     assert read_number(f"{number!r}") == number
     assert read_number(f"{number:.3f}".replace(".", ","), decimal_comma=True) == pytest.approx(
-        number, abs=5e-4
+        number, abs=5.01e-4
     )
 
 

@@ -59,3 +59,9 @@ def test_lifting_the_ground_changes_nothing_but_its_height(z, lift):
     low_index = topographic_position_index(z, CELL_M, 30.0)
     high_index = topographic_position_index(z + np.float32(lift), CELL_M, 30.0)
     np.testing.assert_allclose(high_index, low_index, atol=1e-4)
+
+
+def test_a_line_of_sight_down_a_narrow_grid_is_as_long_as_across_a_wide_one():
+    z = np.zeros((8, 3), np.float32)
+    z[7] = 5.0
+    assert np.array_equal(geomorphons(z.T, CELL_M, 60.0)[0], geomorphons(z, CELL_M, 60.0)[0].T)
