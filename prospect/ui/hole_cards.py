@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from prospect.cartography import place_in_words
+from prospect.charts import munsell_to_srgb
 from prospect.records import Hole, HoleLayer, Sample
 from prospect.ui.hole_choice import ALL_LAYERS, Difference
 from prospect.ui.hole_reading import (
@@ -16,8 +17,8 @@ from prospect.ui.hole_reading import (
     of_layer,
     spans_in_words,
 )
+from prospect.ui.hole_side_by_side import section_of
 from prospect.ui.hole_words import answer_in_words, title_of
-from prospect.ui.munsell_field import nearly
 from prospect.ui.reading import words
 from prospect.ui.sample_reading import USABLE, depth_as_number, depth_unit, depths_in_words
 
@@ -69,8 +70,8 @@ def deepest_of(hole: Hole) -> float | None:
     return max([*ends, *([] if hole.depth_cm is None else [hole.depth_cm])], default=None)
 
 
-def hole_page(hole: Hole, units: str) -> str:
-    """Return everything on record about one hole, and its layers as a strip; in words they follow as rows."""
+def hole_page(hole: Hole, units: str, samples: Sequence[Sample] = ()) -> str:
+    """Return everything on record about one hole, and its layers to scale; in words they follow as rows."""
     unit = depth_unit(units)
     water = (
         f"at {depth_as_number(hole.water_cm, unit)} {unit}"
@@ -95,42 +96,18 @@ def hole_page(hole: Hole, units: str) -> str:
     )
     return (
         f'<article class="cw-page cw-hole"><header><h1>{words(hole.hole_id)}</h1></header>'
-        f'<dl class="cw-facts">{rows}</dl>{strip(hole, units)}</article>'
+        f'<dl class="cw-facts">{rows}</dl>{section_of([hole], samples, units) if _is_drawn(hole) else ""}</article>'
     )
 
 
-def strip(hole: Hole, units: str) -> str:
-    """Return the layers as a strip, each as thick as it is in the ground; empty when none says from where to where.
-
-    A gap where nothing was noted stays open; what is worth having has a firm edge.
-    """
-    unit = depth_unit(units)
-    spans = [
-        (layer.top_cm, layer.bottom_cm, layer)
-        for layer in hole.layers
-        if layer.top_cm is not None and layer.bottom_cm is not None
-    ]
-    parts, reached = [], 0.0
-    for top, bottom, layer in sorted(spans, key=lambda span: span[0]):
-        if top > reached:
-            parts.append(_band(top - reached, "cw-gap", "nothing noted"))
-        name = f"{depth_as_number(top, unit)}–{depth_as_number(bottom, unit)} {unit}"
-        parts.append(
-            _band(bottom - max(top, reached), f"cw-is-{layer.usable}", f"{name} · {layer_in_words(layer)}")
-        )
-        reached = max(reached, bottom)
-    if not parts:
-        return ""
-    return f'<div class="cw-strip" role="img" aria-label="Its layers, to scale">{"".join(parts)}</div>'
-
-
-def _band(thick_cm: float, style: str, told: str) -> str:
-    return f'<div class="{style}" style="flex-grow:{max(thick_cm, 0.0):g}"><span>{words(told)}</span></div>'
+def _is_drawn(hole: Hole) -> bool:
+    """Whether any layer says from where to where."""
+    return any(layer.top_cm is not None and layer.bottom_cm is not None for layer in hole.layers)
 
 
 def colour_shown(notation: str) -> str:
     """Return a small field of a colour; empty where the words do not read as Munsell."""
-    colour = nearly(notation)
+    colour = munsell_to_srgb(notation)
     return f'<i class="cw-swatch" style="background:{colour}" aria-hidden="true"></i>' if colour else ""
 
 

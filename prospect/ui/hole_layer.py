@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
+from prospect.clay.vocabulary import questions
 from prospect.store import Ground
 from prospect.ui.entry import Entry, choice, collect, keep, line, note, pick, put, tick
 from prospect.ui.hole_cards import colour_shown
@@ -44,8 +45,11 @@ def layer_part(ground: Ground, entry: Entry, mark: str, reading: HoleReading) ->
     _depths(ground, entry, mark, faults)
     with st.container(key="entry-first"):
         st.html("<h2>In the hand, before anything is carried home</h2>")
-        for field in ("coil", "grit", "fizz"):
+        for field in ("coil", "grit"):
             _choose(ground, entry, mark, field, faults)
+        for caution in questions()["fizz"].cautions:
+            st.html(f'<p class="cw-caution">▲ {words(caution)}</p>')
+        _choose(ground, entry, mark, "fizz", faults)
         with st.container():
             if entry.text_of(of_layer(mark, "fizz")):
                 _choose(ground, entry, mark, "fizz with", faults)

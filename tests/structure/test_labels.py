@@ -24,7 +24,7 @@ MARKDOWN_FIRST = {
 }  # fmt: skip
 """Functions of the screen library whose first argument is read as Markdown (its documentation, 1.67)."""
 MARKDOWN_NAMED = {"label", "help", "captions", "body", "text", "title"}
-NUMBERS = {"number", "site.site", "len(deeds)", "state.leaf + 1", "leaves"}
+NUMBERS = {"MOST_HOLES", "number", "site.site", "len(deeds)", "state.leaf + 1", "leaves"}
 """What may stand inside a label: numbers that the program counted itself."""
 OURS = {
     ("entry.py", "label"): "the caller's own constant, see `LABELS` and `FIELDS` of each form",

@@ -21,6 +21,7 @@ from prospect.ui.hole_form import (
 )
 from prospect.ui.hole_reading import FACE, samples_from
 from prospect.ui.hole_saving import HEAD, KIND, PART, HoleOnRecord, on_record
+from prospect.ui.hole_side_by_side import side_by_side
 from prospect.ui.hole_words import WALLS, asks_for_care
 from prospect.ui.open_ground import workspace
 from prospect.ui.reading import words
@@ -106,6 +107,12 @@ def _list(ground: Ground, state: AppState) -> None:
                     on_click=_open,
                     args=(state, hole.hole_id),
                 )
+    _leaves(state, leaves)
+    with st.container(key="beside-each-other"):
+        side_by_side(ground, holes, shown, book.samples)
+
+
+def _leaves(state: AppState, leaves: int) -> None:
     if leaves > 1:
         with st.container(horizontal=True, key="leaves"):
             at = state.holes_leaf
@@ -128,7 +135,7 @@ def _page(ground: Ground, state: AppState, found: HoleOnRecord) -> None:
     hole, units = found.hole, ground.settings.units
     st.button("← All holes", key="back", on_click=_open, args=(state, ""))
     with st.container(key="entry"):
-        st.html(hole_page(hole, units))
+        st.html(hole_page(hole, units, ground.samples()))
         if asks_for_care(hole.kind, deepest_of(hole)):
             st.html(f'<p class="cw-caution">▲ {words(WALLS)}</p>')
         if state.asked == f"drop hole {hole.hole_id}":
