@@ -106,36 +106,36 @@ class Drawing:
     title: str
     items: tuple[Shape | Dot | Words, ...] = field(default=())
 
-    def svg(self, *, dark: bool = False) -> str:
-        """Return it as SVG on the paper of a theme, without any script and without any outside part."""
+    def svg(self) -> str:
+        """Return it as SVG that is light or dark as its reader's screen is, without script and without outside parts."""
         hatches = dict.fromkeys(item.hatch for item in self.items if isinstance(item, Shape) and item.hatch)
         lines = "".join(
             f'<pattern id="{_hatch_id(name)}" width="6" height="6" patternUnits="userSpaceOnUse" '
-            f'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="6" stroke="{_in(name, dark)}" '
+            f'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="6" stroke="{_colour(name)}" '
             'stroke-width="1.6"/></pattern>'
             for name in hatches
+        )
+        light, dark = (
+            "".join(f"--{name}:{theme_colour(name, dark=dark)};" for name in THEMED) for dark in (False, True)
         )
         return "".join(
             [
                 f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" '
                 f'width="{self.width:g}" height="{self.height:g}" font-family="{_FACES}">',
+                f"<style>:root{{{light}}}@media (prefers-color-scheme: dark){{:root{{{dark}}}}}</style>",
                 f"<defs>{lines}</defs>" if lines else "",
-                f'<path d="M0 0H{self.width:g}V{self.height:g}H0Z" fill="{_in("paper", dark)}"/>',
-                *(_svg_of(item, dark) for item in self.items),
+                f'<path d="M0 0H{self.width:g}V{self.height:g}H0Z" fill="{_colour("paper")}"/>',
+                *map(_svg_of, self.items),
                 "</svg>",
             ]
         )
 
     def picture(self) -> str:
-        """Return it as HTML that shows the light or the dark drawing, as the reader's screen is set."""
-        light, dark = (
-            "data:image/svg+xml;base64," + base64.b64encode(self.svg(dark=dark).encode()).decode()
-            for dark in (False, True)
-        )
+        """Return it as HTML: an image of its own, since a page takes no drawing that stands in it."""
+        held = base64.b64encode(self.svg().encode()).decode()
         return (
-            f'<picture><source media="(prefers-color-scheme: dark)" srcset="{dark}">'
-            f'<img class="cw-chart" src="{light}" width="{self.width:.0f}" height="{self.height:.0f}" '
-            f'alt="{escape_html(plain(self.title, 400))}"></picture>'
+            f'<img class="cw-chart" src="data:image/svg+xml;base64,{held}" width="{self.width:.0f}" '
+            f'height="{self.height:.0f}" alt="{escape_html(plain(self.title, 400))}">'
         )
 
 
@@ -165,19 +165,19 @@ def _hatch_id(name: str) -> str:
     return f"cw-hatch-{name.lstrip('#')}"
 
 
-def _in(name: str, dark: bool) -> str:
-    return theme_colour(name, dark=dark)
+def _colour(name: str) -> str:
+    return f"var(--{name})" if name in THEMED else name
 
 
-def _svg_of(item: Shape | Dot | Words, dark: bool) -> str:
+def _svg_of(item: Shape | Dot | Words) -> str:
     if isinstance(item, Words):
-        return _words_svg(item, dark)
+        return _words_svg(item)
     if isinstance(item, Dot):
-        return _dot_svg(item, dark)
+        return _dot_svg(item)
     path = "M" + "L".join(f"{x:.4g} {y:.4g}" for x, y in item.points) + ("Z" if item.closed else "")
-    look = f'fill="{_in(item.fill, dark) if item.fill else "none"}"'
+    look = f'fill="{_colour(item.fill) if item.fill else "none"}"'
     if item.stroke:
-        look += f' stroke="{_in(item.stroke, dark)}" stroke-width="{item.width:g}" stroke-linejoin="round"'
+        look += f' stroke="{_colour(item.stroke)}" stroke-width="{item.width:g}" stroke-linejoin="round"'
     if item.dash:
         look += f' stroke-dasharray="{" ".join(f"{part:g}" for part in item.dash)}"'
     drawn = f'<path d="{path}" {look}/>'
@@ -186,28 +186,28 @@ def _svg_of(item: Shape | Dot | Words, dark: bool) -> str:
     return drawn
 
 
-def _dot_svg(dot: Dot, dark: bool) -> str:
+def _dot_svg(dot: Dot) -> str:
     x, y = dot.at
-    look = f'fill="{_in(dot.fill, dark)}" stroke="{_in(dot.stroke, dark)}" stroke-width="1.5"'
+    look = f'fill="{_colour(dot.fill)}" stroke="{_colour(dot.stroke)}" stroke-width="1.5"'
     if dot.shape == "round":
         return f'<circle cx="{x:.5g}" cy="{y:.5g}" r="{dot.radius:g}" {look}/>'
     r = dot.radius * 1.25
     return f'<path d="M{x:.5g} {y - r:.5g}L{x + r:.5g} {y:.5g}L{x:.5g} {y + r:.5g}L{x - r:.5g} {y:.5g}Z" {look}/>'
 
 
-def _words_svg(words: Words, dark: bool) -> str:
+def _words_svg(words: Words) -> str:
     x, y = words.at
     turn = f' transform="rotate({-words.turn_deg:g} {x:.5g} {y:.5g})"' if words.turn_deg else ""
     weight = ' font-weight="600"' if words.bold else ""
     halo = (
-        f' stroke="{_in("paper", dark)}" stroke-width="{words.size / 4:g}" stroke-linejoin="round" '
+        f' stroke="{_colour("paper")}" stroke-width="{words.size / 4:g}" stroke-linejoin="round" '
         'paint-order="stroke"'
         if words.halo
         else ""
     )
     return (
         f'<text x="{x:.5g}" y="{y:.5g}" font-size="{words.size:g}" text-anchor="{words.anchor}" '
-        f'fill="{_in(words.colour, dark)}"{weight}{halo}{turn}>{escape_html(plain(words.text, 200))}</text>'
+        f'fill="{_colour(words.colour)}"{weight}{halo}{turn}>{escape_html(plain(words.text, 200))}</text>'
     )
 
 

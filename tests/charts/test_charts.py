@@ -149,7 +149,7 @@ def test_foreign_words_stay_words(word):
     )
     for picture in pictures:
         tags = {element.tag.split("}")[1] for element in parsed(picture).iter()}
-        assert tags <= {"svg", "defs", "pattern", "line", "path", "circle", "text"}
+        assert tags <= {"svg", "style", "defs", "pattern", "line", "path", "circle", "text"}
         for element in parsed(picture).iter():
             assert not [name for name in element.attrib if name.startswith("on") or "href" in name]
 
