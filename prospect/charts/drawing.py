@@ -107,7 +107,7 @@ class Drawing:
     items: tuple[Shape | Dot | Words, ...] = field(default=())
 
     def svg(self) -> str:
-        """Return it as SVG that is light or dark as its reader's screen is, without script and without outside parts."""
+        """Return it as SVG, light or dark as its reader's screen is, without script and without outside parts."""
         hatches = dict.fromkeys(item.hatch for item in self.items if isinstance(item, Shape) and item.hatch)
         lines = "".join(
             f'<pattern id="{_hatch_id(name)}" width="6" height="6" patternUnits="userSpaceOnUse" '
