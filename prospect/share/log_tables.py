@@ -70,4 +70,6 @@ def write_log_tables(path: Path, book: LogBook, audience: Audience) -> tuple[str
 
 def _has_photos(book: LogBook) -> bool:
     fields = [hole.fields for hole in book.holes] + [sample.fields for sample in book.samples]
-    return any(bar.photo for bar in book.bars) or any({"picture", "photo", "photos"} & of.keys() for of in fields)
+    return any(bar.photo for bar in book.bars) or any(
+        {"picture", "photo", "photos"} & of.keys() for of in fields
+    )
