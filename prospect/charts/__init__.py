@@ -3,6 +3,7 @@
 from prospect.charts.drawing import Dot, Drawing, Shape, Words, theme_colour
 from prospect.charts.firing import firing_curve
 from prospect.charts.munsell_colour import munsell_to_srgb
+from prospect.charts.of_a_clay import clay_pictures
 from prospect.charts.plasticity import LimitsPoint, plasticity_chart
 from prospect.charts.section import MOST_HOLES, hole_section
 from prospect.charts.texture import TexturePoint, texture_triangle
@@ -15,6 +16,7 @@ __all__ = [
     "Shape",
     "TexturePoint",
     "Words",
+    "clay_pictures",
     "firing_curve",
     "hole_section",
     "munsell_to_srgb",

@@ -8,12 +8,14 @@ from typing import Any
 
 import click
 
+from prospect.charts import clay_pictures
 from prospect.cli.ground import as_json, folder_argument
 from prospect.cli.look import purpose_option
 from prospect.cli.opening import open_for_looking
 from prospect.cli.printing import print_json, say
 from prospect.errors import GroundError, WrongUsage
 from prospect.pipeline import choose, find_sites, read_probe_points, score, share_content
+from prospect.pipeline.clay_reports import clay_report
 from prospect.pipeline.letters import MOST_SUGGESTED, owner_view
 from prospect.records import Purpose
 from prospect.share import (
@@ -22,6 +24,8 @@ from prospect.share import (
     Request,
     read_request,
     signed_by,
+    write_bag_labels,
+    write_clay_sheet,
     write_exchange,
     write_field_map,
     write_letter,
@@ -29,8 +33,9 @@ from prospect.share import (
     write_slip,
 )
 from prospect.store import Ground
+from prospect.text import plain
 
-PRODUCTS = ("map", "letter", "slip", "log")
+PRODUCTS = ("map", "letter", "slip", "log", "clay", "labels")
 
 
 @click.command(
@@ -63,6 +68,7 @@ PRODUCTS = ("map", "letter", "slip", "log")
 @click.option(
     "--spots", type=click.Path(path_type=Path), help="Letter, slip: CSV of planned spots (id, lon, lat)."
 )
+@click.option("--sample", "names", multiple=True, help="Clay, labels: name of a sample or batch; repeat it.")
 @as_json
 def share(
     folder: Path,
@@ -72,6 +78,7 @@ def share(
     deposit: str | None,
     top: int,
     purpose: Purpose | None,
+    names: tuple[str, ...],
     as_json: bool,
     **asked: Any,
 ) -> None:
@@ -83,6 +90,8 @@ def share(
     try:
         if product in ("letter", "slip"):
             said = _write_paper(ground, path, who, product, deposit, purpose, top, today, **asked)
+        elif product in ("clay", "labels"):
+            said = _write_clay(ground, path, product, names, purpose, today)
         elif product == "log":
             left_out = write_log_tables(path, ground.log_book(), who)
             said = {"sites": 0, "spots": 0, "left_out": left_out, "notes": ()}
@@ -113,15 +122,47 @@ def _product(path: Path, who: Audience, product: str | None) -> str:
         endings = ", ".join(by_suffix)
         raise WrongUsage(f"--to wants a file ending in one of {endings}; got '{path.name}'.")
     chosen = product or by_suffix[suffix]
-    wanted = {"map": ".html", "letter": ".pdf", "slip": ".pdf", "log": ".zip"}.get(chosen, suffix)
+    wanted = {
+        "map": ".html",
+        "letter": ".pdf",
+        "slip": ".pdf",
+        "log": ".zip",
+        "clay": ".pdf",
+        "labels": ".pdf",
+    }.get(chosen, suffix)
     if suffix != wanted:
         raise WrongUsage(f"A {chosen} is a {wanted} file; got '{path.name}'.")
+    if chosen in ("clay", "labels") and who.role != "self":
+        raise WrongUsage(f"The {chosen} product is for yourself: add --for self.")
     if chosen in ("letter", "slip") and who.role != "owner":
         raise WrongUsage(
             "A PDF is a letter or a slip, and both are for one owner: add --for owner:PARCEL. "
             "For anybody else write a map (.html)."
         )
     return chosen
+
+
+def _write_clay(
+    ground: Ground, path: Path, product: str, names: tuple[str, ...], purpose: Purpose | None, today: str
+) -> dict[str, Any]:
+    """Write the sheet of one clay, or labels of the bags that are named, else of all."""
+    book, units = ground.log_book(), ground.settings.units
+    if product == "clay":
+        if len(names) != 1:
+            raise WrongUsage("A sheet is about one clay: name it with --sample NAME.")
+        report = clay_report(ground, names[0], purpose or "", book)
+        pictures = [one for part in report.preparations for one in clay_pictures(report, part, units)]
+        notes = write_clay_sheet(path, report, pictures, units=units, made_on=today)
+    else:
+        unknown = (
+            set(names) - {item.sample_id for item in book.samples} - {item.batch_id for item in book.batches}
+        )
+        if unknown:
+            raise WrongUsage(f"There is no sample or batch '{plain(min(unknown), 60)}' on record.")
+        samples = [item for item in reversed(book.samples) if not names or item.sample_id in names]
+        batches = [item for item in reversed(book.batches) if not names or item.batch_id in names]
+        notes = write_bag_labels(path, samples, batches, units=units, made_on=today)
+    return {"sites": 0, "spots": 0, "left_out": (), "notes": notes}
 
 
 def _write_content(

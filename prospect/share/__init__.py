@@ -1,6 +1,8 @@
 """Writes what others may see, for an audience."""
 
 from prospect.share.audience import PUBLIC_BLOCK_M, Audience, for_audience
+from prospect.share.bag_labels import write_bag_labels
+from prospect.share.clay_sheet import write_clay_sheet
 from prospect.share.content import FieldMapContent
 from prospect.share.exchange import EXCHANGE_SUFFIXES, write_exchange
 from prospect.share.field_map import write_field_map
@@ -25,6 +27,8 @@ __all__ = [
     "read_request",
     "signed_by",
     "slip_sheet",
+    "write_bag_labels",
+    "write_clay_sheet",
     "write_exchange",
     "write_field_map",
     "write_letter",

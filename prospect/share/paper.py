@@ -176,6 +176,52 @@ class Paper:
         self._pdf.set_line_width(rim)
         self._pdf.circle(x, y, radius, style="DF" if rim else "F")
 
+    def shape(
+        self,
+        points: Sequence[tuple[float, float]],
+        *,
+        closed: bool = False,
+        fill: Rgb | None = None,
+        stroke: Rgb | None = None,
+        thick: float = 0.2,
+        dash: tuple[float, float] | None = None,
+    ) -> None:
+        """Draw a line through points or the shape within them, in colours."""
+        self._pdf.set_line_width(thick)
+        if fill is not None:
+            self._pdf.set_fill_color(*fill)
+        if stroke is not None:
+            self._pdf.set_draw_color(*stroke)
+        self._pdf.set_dash_pattern(*(dash or (0, 0)))
+        style = ("D" if stroke is not None else "") + ("F" if fill is not None else "")
+        (self._pdf.polygon if closed else self._pdf.polyline)([(x, y) for x, y in points], style=style or "D")
+        self._pdf.set_dash_pattern()
+
+    def word(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        size_pt: float,
+        colour: Rgb,
+        anchor: Literal["start", "middle", "end"] = "start",
+        *,
+        bold: bool = False,
+        turn: float = 0.0,
+    ) -> None:
+        """Write words on one line from, about or up to a place on their base line, turned against the clock."""
+        shown = self._shown(words, 200)
+        self._pdf.set_font("serif", "B" if bold else "", size_pt)
+        self._pdf.set_text_color(*colour)
+        wide = float(self._pdf.get_string_width(shown))
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        with self._pdf.rotation(turn, x, y):
+            self._pdf.text(left, y, shown)
+
+    def next_page(self) -> None:
+        """Begin another page."""
+        self._pdf.add_page()
+
     def pdf(self) -> bytes:
         """Return the page as a PDF with its fonts inside: the title, the date given, and no other word about it."""
         return bytes(self._pdf.output())
@@ -239,7 +285,7 @@ def one_page(
     for type_pt in TYPE_SIZES_PT:
         paper = Paper(units, type_pt, title, made_on)
         if lay(paper) >= 0:
-            return Sheet(paper.pdf(), type_pt, _about_characters(paper.lacking))
+            return Sheet(paper.pdf(), type_pt, about_characters(paper.lacking))
     raise InputRefused(
         f"This does not fit on one page, not even in type of {TYPE_SIZES_PT[-1]:g} pt. {shorten}"
     )
@@ -250,7 +296,8 @@ def with_notes(sheet: Sheet, *notes: str) -> Sheet:
     return replace(sheet, notes=(*notes, *sheet.notes))
 
 
-def _about_characters(lacking: set[str]) -> tuple[str, ...]:
+def about_characters(lacking: set[str]) -> tuple[str, ...]:
+    """Return what to say of characters that no font here has."""
     if not lacking:
         return ()
     shown = ", ".join(f"{char} (U+{ord(char):04X})" for char in sorted(lacking)[:8])
