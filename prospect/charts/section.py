@@ -13,6 +13,8 @@ MOST_HOLES = 15
 """Strips that still can be told apart on one page (own judgement)."""
 _TOP, _STRIP, _GAP, _LEFT = 58.0, 52.0, 78.0, 54.0
 _LEAST_CM = 100.0
+_MOST_RELIEF = 3.0
+"""How many times the deepest hole the heights may differ before strips by height become too thin (own judgement)."""
 _STEPS = (0.25, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 5000, 50_000, 1_000_000)
 
 
@@ -32,8 +34,8 @@ def hole_section(
     samples
         Those taken from them are marked at their depth.
     elevations_m
-        Height of the ground by hole; a hole's own entry comes first. By elevation only where every hole has one;
-        else by depth, which the picture says.
+        Height of the ground by hole; a hole's own entry comes first. By elevation only where every hole has one and
+        they do not lie too far apart; else by depth, which the picture says with the reason.
     units
         `metric` (cm, m) or `us` (inches, feet).
     high
@@ -51,16 +53,23 @@ def hole_section(
         hole.elevation_m if hole.elevation_m is not None else mapped.get(hole.hole_id) for hole in holes
     ]
     known = [height for height in heights if height is not None]
-    by_elevation = len(holes) > 1 and len(known) == len(holes)
+    deepest = max([_LEAST_CM, *(depth_reached_cm(hole) or 0.0 for hole in holes)])
+    apart_m = max(known) - min(known) if len(known) == len(holes) > 1 else None
+    by_elevation = apart_m is not None and apart_m * 100.0 <= _MOST_RELIEF * deepest
     tops_cm = [
         (max(known) - height) * 100.0 if by_elevation and height is not None else 0.0 for height in heights
     ]
     ends_cm = [top + (depth_reached_cm(hole) or 0.0) for top, hole in zip(tops_cm, holes, strict=True)]
     lowest = max([_LEAST_CM, *ends_cm])
     scale = high / lowest
-    items: list[Shape | Words] = _axis(
-        lowest, scale, high, len(holes), max(known) if by_elevation else None, units
-    )
+    items: list[Shape | Words] = _axis(lowest, scale, len(holes), max(known) if by_elevation else None, units)
+    if len(holes) > 1 and not by_elevation:
+        why = (
+            "not every height is known"
+            if apart_m is None
+            else f"the holes lie {_far(apart_m, units)} apart in height"
+        )
+        items.append(Words((_LEFT + 18, _TOP + high + 24), f"drawn by depth: {why}", 10, "faded"))
     for place, (hole, top_cm) in enumerate(zip(holes, tops_cm, strict=True)):
         left = _LEFT + 18 + place * (_STRIP + _GAP)
         taken = [sample for sample in samples if sample.hole_id == hole.hole_id]
@@ -70,8 +79,12 @@ def hole_section(
     return Drawing(width, _TOP + high + 30, f"Layers of {names}", tuple(items))
 
 
+def _far(metres: float, units: str) -> str:
+    return f"{metres / 0.3048:.0f} ft" if units == "us" else f"{metres:.0f} m"
+
+
 def _axis(
-    lowest_cm: float, scale: float, high: float, holes: int, highest_m: float | None, units: str
+    lowest_cm: float, scale: float, holes: int, highest_m: float | None, units: str
 ) -> list[Shape | Words]:
     per, unit = (2.54, "in") if units == "us" else (1.0, "cm")
     if highest_m is not None:
@@ -97,10 +110,6 @@ def _axis(
         ]
     how = f"height, {unit}" if highest_m is not None else f"depth, {unit}"
     items.append(Words((8, _TOP - 22), how, 11, "slate"))
-    if highest_m is None and holes > 1:
-        items.append(
-            Words((_LEFT + 18, _TOP + high + 22), "drawn by depth: heights are not known", 10, "faded")
-        )
     return items
 
 

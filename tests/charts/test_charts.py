@@ -174,6 +174,11 @@ def test_a_section_shows_gaps_water_and_what_is_not_known():
     high = hole_section(HOLES, elevations_m={"H1": 212.0, "F2": 210.5, "H3": 211.0}).svg()
     assert "height, m" in high
     assert "drawn by depth" not in high
+    far = hole_section(HOLES, elevations_m={"H1": 182.0, "F2": 95.0, "H3": 120.0}).svg()
+    assert "drawn by depth: the holes lie 87 m apart in height" in far
+    assert (
+        "drawn by depth: not every height is known" in hole_section(HOLES, elevations_m={"H1": 182.0}).svg()
+    )
     assert "depth, in" in hole_section(HOLES[:1], units="us").svg()
     with pytest.raises(ValueError, match="do not fit"):
         hole_section([HOLES[2]] * (MOST_HOLES + 1))
