@@ -379,21 +379,61 @@ def strahler(order, downstream, channels, out):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def breach(z, edge, known, pits, most_cells, most_depth):  # type: ignore[no-untyped-def]
+def half_widths(floor, known, bank_rows, bank_cols):  # type: ignore[no-untyped-def]
+    """Return in cells how far the floor reaches from its bank, on the line through each of its cells.
+
+    A bank's own cell, and all that is not floor, holds half a cell; NaN where the line leaves what is known.
+    """
+    rows, cols = floor.shape
+    out = np.full((rows, cols), 0.5, np.float32)
+    for i in range(rows):
+        for j in range(cols):
+            down, right = i - bank_rows[i, j], j - bank_cols[i, j]
+            length = math.sqrt(down * down + right * right)
+            if not floor[i, j] or length == 0.0:
+                continue
+            reach = length
+            while True:
+                reach += 1.0
+                # Halves go away from the bank, so that a mirrored ground is measured alike.
+                step_down = math.floor(abs(down) * reach / length + 0.5)
+                step_right = math.floor(abs(right) * reach / length + 0.5)
+                r = bank_rows[i, j] + (step_down if down > 0 else -step_down)
+                c = bank_cols[i, j] + (step_right if right > 0 else -step_right)
+                if r < 0 or r >= rows or c < 0 or c >= cols or not known[r, c]:
+                    out[i, j] = np.nan
+                    break
+                if not floor[r, c]:
+                    out[i, j] = reach - 0.5
+                    break
+    return out
+
+
+@njit(cache=True, nogil=True)
+def breach(z, edge, known, pits, starts, most_cells, most_depth):  # type: ignore[no-untyped-def]
     """Lower the least dug way from each pit to lower ground or the edge to the pit's height; return the ways dug.
 
-    Ways are followed from the least digging to the most, of equal digging the shorter first. A cell is looked at
-    again only by a shorter way, so that the limit of length never hides a way that holds to it.
+    Pit p is the level cells `pits[starts[p] : starts[p + 1]]`, and a way may begin at any of them. Ways are followed
+    from the least digging to the most, of equal digging the shorter first. A cell is looked at again only by a
+    shorter way, so that the limit of length never hides a way that holds to it.
     """
     cols = z.shape[1]
     flat = z.ravel()
     seen_by = np.full(z.size, -1, np.int32)
     fewest = np.empty(z.size, np.int32)
     dug = 0
-    for number in range(pits.size):
-        level = flat[pits[number]]
-        cells, before = [np.int64(pits[number])], [np.int64(-1)]
-        ways = [(0.0, np.int64(0), np.int64(pits[number]), np.int64(0))]
+    for number in range(starts.size - 1):
+        level = flat[pits[starts[number]]]
+        cells, before = [np.int64(0)], [np.int64(-1)]
+        ways = [(0.0, np.int64(0), np.int64(0), np.int64(0))]
+        cells.clear()
+        before.clear()
+        ways.clear()
+        for place in range(starts[number], starts[number + 1]):
+            # In order of the cells, so that the list is a heap as it stands.
+            ways.append((0.0, np.int64(0), np.int64(pits[place]), np.int64(len(cells))))
+            cells.append(np.int64(pits[place]))
+            before.append(np.int64(-1))
         found = np.int64(-1)
         while len(ways) > 0:
             cost, steps, cell, label = heapq.heappop(ways)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import label
 
 from prospect.hydrology import _kernels as kernels
 from prospect.hydrology.depressions import edge_cells, fill_depressions, known_elevation
-from prospect.types import BoolArray, FloatArray
+from prospect.types import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,8 @@ def breach_depressions(
     -----
     Least-cost breaching after Lindsay & Dhun (2015), "Modelling surface drainage patterns in altered landscapes using
     LiDAR", International Journal of Geographical Information Science 29: pits from low to high, each by the way whose
-    depths dug, summed over its cells, are least; of equal ones the shorter.
+    depths dug, summed over its cells, are least; of equal ones the shorter. A level pit is one pit, and its trench is
+    measured from its shore.
     """
     if not (max_depth_m >= 0 and max_length_m >= 0):
         raise ValueError(f"Invalid limits {max_depth_m} and {max_length_m}. They must be 0 m or more.")
@@ -59,12 +61,23 @@ def breach_depressions(
     filled = fill_depressions(elevation)
     z, known = known_elevation(elevation)
     z = z.copy()
-    pits = np.flatnonzero((filled > z) & known & _is_lowest(z, known))
-    pits = pits[np.argsort(z.ravel()[pits], kind="stable")].astype(np.int32)
+    pits, starts = _level_pits((filled > z) & known & _is_lowest(z, known), z)
     most_cells = int(min(max_length_m / cell_m + 1e-9, z.size))
-    kernels.breach(z, edge_cells(known), known, pits, most_cells, float(max_depth_m))
+    kernels.breach(z, edge_cells(known), known, pits, starts, most_cells, float(max_depth_m))
     z[~known] = np.nan
     return z
+
+
+def _level_pits(lowest: BoolArray, z: FloatArray) -> tuple[IntArray, IntArray]:
+    """Return the cells pit by pit, the lowest pit first, and where each pit begins in them, with the end.
+
+    Neighbours of which none is lower than the other are level, so that a pit is a patch that hangs together.
+    """
+    patches, _ = label(lowest, structure=np.ones((3, 3)))
+    cells = np.flatnonzero(lowest)
+    cells = cells[np.lexsort((cells, patches.ravel()[cells], z.ravel()[cells]))].astype(np.int32)
+    sizes = np.flatnonzero(np.diff(patches.ravel()[cells], prepend=0))
+    return cells, np.append(sizes, cells.size).astype(np.int64)
 
 
 def _is_lowest(z: FloatArray, known: BoolArray) -> BoolArray:

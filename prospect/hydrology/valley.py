@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import distance_transform_edt, label
 
+from prospect.hydrology import _kernels as kernels
 from prospect.types import BoolArray, FloatArray
 
 # Low, level ground beside a stream (own judgement: the wet and the transition class of height above drainage).
@@ -35,7 +36,7 @@ def valley_floor(
 
 
 def cross_valley_position(
-    channels: BoolArray, floor: BoolArray, cell_m: float, known: BoolArray | None = None
+    channels: BoolArray, floor: BoolArray, known: BoolArray | None = None
 ) -> FloatArray:
     """Return d / W, the distance to the channel over the half-width of the valley floor.
 
@@ -44,8 +45,6 @@ def cross_valley_position(
     channels : bool array, shape (rows, cols)
     floor : bool array of the same shape
         `valley_floor`.
-    cell_m : float
-        Side of a cell in metres.
     known : bool array of the same shape, optional
         False = no data.
 
@@ -58,8 +57,8 @@ def cross_valley_position(
 
     Notes
     -----
-    On the floor ``W = d + e``, with e the straight distance to the nearest cell that is not floor, less half a
-    cell: the foot of the slope runs between the two cells.
+    W is taken on the cell's own side of the stream: along the line from the nearest channel cell through the cell
+    and on to the first cell that is not floor, less half a cell, as the foot of the slope runs between the two.
     """
     channel, flat = np.asarray(channels, dtype=np.bool_), np.asarray(floor, dtype=np.bool_)
     seen = np.ones(flat.shape, dtype=np.bool_) if known is None else np.asarray(known, dtype=np.bool_)
@@ -67,22 +66,9 @@ def cross_valley_position(
     if not channel.any():
         return out
     flat = flat | channel
-    d = distance_transform_edt(~channel, sampling=cell_m)
-    width, bounded = _half_width(flat, seen, d, cell_m)
+    d, (bank_rows, bank_cols) = distance_transform_edt(~channel, return_indices=True)
+    width = kernels.half_widths(flat, seen, bank_rows, bank_cols)
     rows, cols = distance_transform_edt(~flat, return_distances=False, return_indices=True)
-    ratio = d / width[rows, cols]
-    usable = seen & bounded[rows, cols]
-    out[usable] = ratio[usable]
+    out[seen] = (d / width[rows, cols])[seen]
     out[channel & seen] = 0.0
     return out
-
-
-def _half_width(
-    flat: BoolArray, seen: BoolArray, d: FloatArray, cell_m: float
-) -> tuple[FloatArray, BoolArray]:
-    """Return d + e on the floor and whether the nearest end of the floor is ground that was seen."""
-    framed = np.pad(flat & seen, 1, constant_values=False)
-    framed_seen = np.pad(seen, 1, constant_values=False)
-    e, (rows, cols) = distance_transform_edt(framed, sampling=cell_m, return_indices=True)
-    bounded = framed_seen[rows, cols][1:-1, 1:-1]
-    return d + np.maximum(e[1:-1, 1:-1] - 0.5 * cell_m, 0.5 * cell_m), bounded

@@ -73,6 +73,7 @@ def closed_depressions(
     *,
     least_depth_m: float = 0.3,
     least_area_m2: float = 200.0,
+    least_cells: int = 4,
     largest_area_m2: float = 1.0e6,
     deepest_m: float = 15.0,
 ) -> Hollows:
@@ -86,16 +87,19 @@ def closed_depressions(
         Side of a cell in metres.
     least_depth_m, least_area_m2 : float
         What is shallower at its deepest, or smaller, is noise of the elevation model and no hollow (own judgement).
+    least_cells : int
+        So is what has fewer cells, however large they are (own judgement).
     largest_area_m2, deepest_m : float
         What is larger or deeper is rather a quarry, a lake or a valley behind a dam: kept, but not
         of natural size (own judgement).
     """
     depth = np.asarray(depth_m)
     parts, number = label(depth > 0, structure=EIGHT)
-    area = np.bincount(parts.ravel(), minlength=number + 1) * _cell_area(cell_m)
+    cells = np.bincount(parts.ravel(), minlength=number + 1)
+    area = cells * _cell_area(cell_m)
     deepest = np.zeros(number + 1, dtype=np.float32)
     np.maximum.at(deepest, parts.ravel(), np.where(parts > 0, depth, 0.0).ravel())
-    kept = (deepest >= least_depth_m) & (area >= least_area_m2)
+    kept = (deepest >= least_depth_m) & (area >= least_area_m2) & (cells >= least_cells)
     kept[0] = False
     numbers = np.zeros(number + 1, dtype=np.int32)
     numbers[kept] = np.arange(1, int(kept.sum()) + 1)
@@ -123,8 +127,9 @@ def abandoned_channels(
     cell_m : float
         Side of a cell in metres.
     least_elongation : float
-        Area over the square of the width, at least (own judgement). The width is twice the greatest distance
-        to dry ground, less a cell; a bent hollow counts as long as a straight one.
+        Area over the square of the width, at least (own judgement). The width is that of the rectangle of the same
+        area and rim, or twice the greatest distance to dry ground less a cell where that is more; a bent hollow
+        counts as long as a straight one.
     least_distance_m : float
         No cell of the hollow lies nearer to the stream (own judgement).
 
@@ -145,7 +150,7 @@ def abandoned_channels(
     to_dry = distance_transform_edt(np.pad(inside, 1), sampling=cell_m)[1:-1, 1:-1][inside]
     reach = np.zeros(number + 1)
     np.maximum.at(reach, owner, to_dry)
-    width = np.maximum(2.0 * reach[1:] - cell_m, cell_m)
+    width = np.maximum(2.0 * reach[1:] - cell_m, _width_by_rim(hollows.labels, number) * cell_m)
     on_floor = np.bincount(owner, weights=flat[inside], minlength=number + 1)[1:] * _cell_area(cell_m)
     apart = np.full(number + 1, np.inf)
     if stream.any():
@@ -153,6 +158,19 @@ def abandoned_channels(
     left = hollows.natural_size & (hollows.area_m2 / width**2 >= least_elongation)
     left &= (on_floor >= 0.5 * hollows.area_m2) & (apart[1:] >= least_distance_m)
     return np.concatenate([[False], left])[hollows.labels]
+
+
+def _width_by_rim(labels: IntArray, number: int) -> FloatArray:
+    """Return the short side, in cells, of the rectangle with each hollow's area and number of outer cell sides."""
+    framed = np.pad(labels, 1)
+    rim = np.zeros(number + 1)
+    for axis in (0, 1):
+        before, after = (framed[:-1], framed[1:]) if axis == 0 else (framed[:, :-1], framed[:, 1:])
+        differ = before != after
+        rim += np.bincount(before[differ], minlength=number + 1)
+        rim += np.bincount(after[differ], minlength=number + 1)
+    quarter, area = rim[1:] / 4.0, np.bincount(labels.ravel(), minlength=number + 1)[1:]
+    return np.asarray(quarter - np.sqrt(np.maximum(quarter**2 - area, 0.0)))
 
 
 def _cell_area(cell_m: float) -> float:

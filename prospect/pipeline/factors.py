@@ -24,7 +24,7 @@ from prospect.records import GroundSettings
 from prospect.store import Ground
 from prospect.types import FloatArray
 
-ALGORITHM = 4
+ALGORITHM = 5
 LEAST_CUT_SHARE = 0.01
 """Share of the ground with a cut catchment from which it is worth a sentence (own judgement)."""
 LAND_LAYERS = ("parcels", "water", "wetlands", "roads", "keepouts")

@@ -104,7 +104,7 @@ def _computed(
         "distance_to_channel_m": wet.distance_to_channel_m,
         "wetness_percentile": wet.wetness_index,
         "depression_depth_m": wet.depression_depth_m,
-        "cross_valley_position": _across_the_valley(wet, shape.slope_pct, grid),
+        "cross_valley_position": _across_the_valley(wet, shape.slope_pct),
         **_of_the_stream(wet, settings, geology),
     }
 
@@ -130,12 +130,12 @@ def _landforms(
     }
 
 
-def _across_the_valley(wet: Water, slope_pct: FloatArray, grid: Grid) -> FloatArray:
+def _across_the_valley(wet: Water, slope_pct: FloatArray) -> FloatArray:
     """Return d / W from the streams that build valley floors; from every stream where none is large enough."""
     large = wet.channels & (wet.area_km2 >= VALLEY_STREAM_KM2)
     channels = large if large.any() else wet.channels
     floor = valley_floor(wet.height_above_drainage_m, slope_pct, channels)
-    return cross_valley_position(channels, floor, grid.cell_m, ~wet.network.mask)
+    return cross_valley_position(channels, floor, ~wet.network.mask)
 
 
 def _of_the_stream(wet: Water, settings: GroundSettings, geology: ClassLayer | None) -> dict[str, FloatArray]:

@@ -88,12 +88,8 @@ def _least_dug(z, start, steps):
 def test_no_way_within_the_limits_takes_less_digging(seed, steps):
     z = np.random.default_rng(seed).integers(2, 12, (7, 7)).astype(np.float32)
     z[3, 3] = 1
-    # One pit only: the rest of the ground runs into it or off the data once it is cut.
+    # The lowest pit is cut first, and no other is cut down to its height.
     cut = breach_depressions(z, 1.0, 100.0, float(steps))
-    others = fill_depressions(z) > z
-    others[3, 3] = False
-    first = breach_depressions(np.where(others, np.maximum(z, 1), z), 1.0, 100.0, float(steps))
-    assert np.array_equal(first, cut)
     dug_to_the_pit = np.where(cut == 1, z - cut, 0).sum()
     assert dug_to_the_pit == pytest.approx(_least_dug(z, (3, 3), steps))
 
@@ -113,3 +109,27 @@ def test_the_way_round_through_a_low_place_is_taken_where_it_takes_less_digging(
     short = breach_depressions(z, 1.0, 10.0, 2.0)
     assert (short[3:6, 4] == 4).sum() == 1
     assert short[7, 4] == 5.5
+
+
+def test_a_level_pit_is_one_pit_and_its_trench_begins_at_its_shore():
+    # A pond 300 m long; 20 m of dam between its shore and the stream, 3 m high.
+    z = v_valley((60, 31), 10.0, 20.0, 2.0).astype(np.float32)
+    level = z[40, 15] - 2
+    z[10:40, 5:26] = level
+    z[42:, 15] = np.minimum(z[42:, 15], level - 1)
+    cut = breach_depressions(z, 10.0, max_length_m=30.0)
+    assert (cut[40:42, 14:17] == level).any(axis=1).all()
+    assert (cut != z).sum() == 2
+    assert np.array_equal(breach_depressions(z, 10.0, max_length_m=20.0), z)
+    assert depression_depth(cut).max() == 0
+
+
+def test_mirrored_ground_is_cut_alike():
+    rng = np.random.default_rng(5)
+    z = rng.normal(0, 2, (40, 50)).cumsum(1).astype(np.float32)
+    z[20, 20] = np.nan
+    cut = breach_depressions(z, 10.0)
+    assert (cut[np.isfinite(z)] < z[np.isfinite(z)]).any()
+    # No two heights are equal, so nothing is a tie.
+    assert np.array_equal(breach_depressions(z[::-1].copy(), 10.0)[::-1], cut, equal_nan=True)
+    assert np.array_equal(breach_depressions(z.T.copy(), 10.0).T, cut, equal_nan=True)

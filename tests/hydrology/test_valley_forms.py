@@ -66,6 +66,20 @@ def test_long_hollows_away_from_the_stream_are_left_channels():
     assert not abandoned_channels(hollows, ~floor, stream, 10.0).any()
 
 
+def test_a_patch_of_few_cells_is_no_hollow_and_a_square_no_channel():
+    depth = np.zeros((40, 40))
+    depth[2:4, 2:4] = depth[10, 2:5] = depth[20:24, 2:6] = depth[30:33, 2:7] = 1.0
+    depth[2, 20:28] = depth[10:12, 20:26] = 1.0
+    hollows = closed_depressions(depth, 30.0)
+    assert not hollows.labels[10, 2:5].any()
+    stream = np.zeros(depth.shape, bool)
+    stream[:, 39] = True
+    found = abandoned_channels(hollows, np.ones(depth.shape, bool), stream, 30.0)
+    assert found[2, 20:28].all()
+    assert found[10:12, 20:26].all()
+    assert found.sum() == 8 + 12
+
+
 @pytest.mark.parametrize("shape", [(0, 0), (1, 1), (1, 5)])
 def test_nothing_on_small_or_unknown_ground(shape):
     unknown, no = np.full(shape, np.nan), np.zeros(shape, bool)

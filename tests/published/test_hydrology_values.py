@@ -36,7 +36,7 @@ def test_routing_of_a_small_grid():
         [128, 128, 1, 1, 0],
     ]
     cells = flow_accumulation(network)
-    assert cells.astype(int).tolist() == [
+    assert cells.tolist() == [
         [1, 1, 1, 1, 1],
         [1, 3, 2, 2, 3],
         [1, 1, 9, 3, 6],
@@ -44,7 +44,7 @@ def test_routing_of_a_small_grid():
         [1, 1, 1, 2, 25],
     ]
     # Height above nearest drainage (Rennó et al. 2008) with channels from five cells on (computed check).
-    assert height_above_nearest_drainage(GROUND, network, cells >= 5).astype(int).tolist() == [
+    assert height_above_nearest_drainage(GROUND, network, cells >= 5).tolist() == [
         [4, 6, 4, 3, 2],
         [3, 2, 4, 2, 1],
         [4, 3, 0, 2, 0],

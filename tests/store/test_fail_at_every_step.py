@@ -356,7 +356,7 @@ import json, random, sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[2])
 import mixed_writer
-from prospect.errors import GroundError
+from prospect.errors import GroundError, NothingToWorkWith
 from prospect.records import GroundSettings
 from prospect.store import Ground
 ground = Ground.create(Path(sys.argv[1]) / "ground", GroundSettings())
@@ -368,6 +368,10 @@ for action in mixed_writer.actions(ground, int(sys.argv[4])):
     try:
         mixed_writer.act(ground, action, papers)
         done += 1
+    except NothingToWorkWith as error:
+        # What would have been taken back was refused by the disk, and an action before it cannot be.
+        assert action["kind"] == "undo", action
+        message = str(error)
     except GroundError as error:
         message = str(error)
         refused.append(message)
