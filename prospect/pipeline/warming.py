@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from prospect.hydrology import upstream_share, value_at_channel, water
+from prospect.hydrology import cross_valley_position, upstream_share, valley_floor, value_at_channel, water
 from prospect.terrain import geomorphons, surface, topographic_position_index
 
 _SIDE, _CELL_M = 24, 10.0
@@ -29,3 +29,5 @@ def warm_up() -> None:
     wet = water(z, _CELL_M, 0.002, streams, shape.slope_pct)
     share = upstream_share(wet.network, streams)
     value_at_channel(share, wet.network, wet.channels)
+    floor = valley_floor(wet.height_above_drainage_m, shape.slope_pct, wet.channels)
+    cross_valley_position(wet.channels, floor, ~wet.network.mask)
