@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from prospect.clay.report import assess
+from prospect.clay.report import ClayReport, assess
 from prospect.clay.specimen import Specimen, layer_at, specimen_of
-from prospect.records import Hole, LogBook, Usable
+from prospect.records import Hole, HoleLayer, LogBook, Sample, Usable
 
 Reach = Literal["reached", "partly", "stopped short", "not known"]
 
+_WORDS: Mapping[Usable, str] = {"yes": "usable", "no": "not usable"}
 
 PASSED_OVER_CM = 5.0
 """A gap between two layers that is no more than this is none (own judgement)."""
@@ -41,6 +42,19 @@ class HoleEvidence:
     completeness: float
     reach: Reach
     reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """A sample or a layer, what it says, and the depths for which it says it."""
+
+    name: str
+    usable: Usable
+    quality: float | None
+    completeness: float
+    top_cm: float | None
+    bottom_cm: float | None
+    why: str = ""
 
 
 def depth_reached_cm(hole: Hole) -> float | None:
@@ -83,23 +97,16 @@ def hole_evidence(
     """
     top, bottom = depths_cm
     reach = reach_of(hole, top, bottom)
-    judged = [
-        (name, usable, quality, completeness)
-        for name, usable, quality, completeness in _judged(book, hole, purpose, depths_cm)
-    ]
-    good = [item for item in judged if item[1] == "yes"]
-    bad = [item for item in judged if item[1] == "no"]
-    reasons = [f"{name}: usable" for name, *_ in good] + [f"{name}: not usable" for name, *_ in bad]
-    tested = [item for item in (good or judged) if item[2] is not None]
-    best = max(tested, key=lambda item: item[2] or 0.0, default=None)
+    judged = _judged(book, hole, purpose, depths_cm)
+    good = [item for item in judged if item.usable == "yes"]
+    bad = [item for item in judged if item.usable == "no"]
+    unclear = [item for item in judged if item.usable == "unknown" and item.why]
+    reasons = [f"{item.name}: {item.why or _WORDS[item.usable]}" for item in (*good, *bad, *unclear)]
+    tested = [item for item in (good or judged) if item.quality is not None]
+    best = max(tested, key=lambda item: item.quality or 0.0, default=None)
     if good:
         usable: Usable = "yes"
-    elif (
-        reach == "reached"
-        and judged
-        and len(bad) == len(judged)
-        and _unseen_cm(book, hole, top, bottom) == 0.0
-    ):
+    elif reach == "reached" and bad and len(bad) == len(judged) and not _unseen_cm(bad, top, bottom):
         usable = "no"
         reasons.append("it went through these depths and found none")
     else:
@@ -116,18 +123,20 @@ def hole_evidence(
     return HoleEvidence(
         hole.hole_id,
         usable,
-        None if best is None else best[2],
-        0.0 if best is None else best[3],
+        None if best is None else best.quality,
+        0.0 if best is None else best.completeness,
         reach,
         tuple(reasons),
     )
 
 
-def _unseen_cm(book: LogBook, hole: Hole, top_cm: float, bottom_cm: float) -> float:
-    """Return how much of a depth window no layer and no sample covers, gaps of a hand's breadth passed over."""
-    spans = [(layer.top_cm, layer.bottom_cm) for layer in hole.layers]
-    spans += [(sample.top_cm, sample.bottom_cm) for sample in book.samples if sample.hole_id == hole.hole_id]
-    seen = sorted((top, bottom) for top, bottom in spans if top is not None and bottom is not None)
+def _unseen_cm(judged: Sequence[_Judged], top_cm: float, bottom_cm: float) -> float:
+    """Return how much of a depth window was not judged, gaps of a hand's breadth passed over."""
+    seen = sorted(
+        (item.top_cm, item.bottom_cm)
+        for item in judged
+        if item.top_cm is not None and item.bottom_cm is not None
+    )
     unseen, down_to = 0.0, top_cm
     for top, bottom in [*seen, (bottom_cm, bottom_cm)]:
         gap = min(top, bottom_cm) - down_to
@@ -136,28 +145,45 @@ def _unseen_cm(book: LogBook, hole: Hole, top_cm: float, bottom_cm: float) -> fl
     return unseen
 
 
-def _judged(
-    book: LogBook, hole: Hole, purpose: str, depths_cm: tuple[float, float]
-) -> Sequence[tuple[str, Usable, float | None, float]]:
-    top, bottom = depths_cm
-    found: list[tuple[str, Usable, float | None, float]] = []
-    sampled = [sample for sample in book.samples if sample.hole_id == hole.hole_id]
-    tested_layers = []
-    for sample in sampled:
-        if sample.bottom_cm is not None and sample.bottom_cm <= top:
-            continue
-        if sample.top_cm is not None and sample.top_cm >= bottom:
-            continue
-        report = assess(specimen_of(book, sample.sample_id), purpose)
-        found.append((f"sample {sample.sample_id}", report.usable, report.quality, report.completeness))
-        tested_layers.append(layer_at(hole, sample.top_cm, sample.bottom_cm))
+def _judged(book: LogBook, hole: Hole, purpose: str, depths_cm: tuple[float, float]) -> tuple[_Judged, ...]:
+    """Return every sample and every layer within the depths, judged each for itself.
+
+    A sample stands for its layer where nothing was said of the layer. Where the layer was called usable and no sample
+    of it is, the two contradict each other, and the layer is not known.
+    """
+    samples = [
+        (layer_at(hole, sample.top_cm, sample.bottom_cm), _of_sample(book, sample, purpose))
+        for sample in book.samples
+        if sample.hole_id == hole.hole_id and _within(sample, depths_cm)
+    ]
+    found = [item for _, item in samples]
     for number, layer in enumerate(hole.layers, 1):
-        if layer in tested_layers:
+        if not _within(layer, depths_cm):
             continue
-        if (layer.bottom_cm is not None and layer.bottom_cm <= top) or (
-            layer.top_cm is not None and layer.top_cm >= bottom
-        ):
-            continue
-        report = assess(Specimen(f"layer {number}", hole=hole, layer=layer), purpose)
-        found.append((f"layer {number}", report.usable, report.quality, report.completeness))
-    return found
+        name = f"layer {number}"
+        own = _judged_by(assess(Specimen(name, hole=hole, layer=layer), purpose), name, layer)
+        taken = [item for source, item in samples if source is layer]
+        verdicts = {item.usable for item in taken}
+        if own.usable == "yes" and verdicts == {"no"}:
+            own = replace(own, usable="unknown", why="called usable, but its sample is not: take another")
+        elif own.usable == "unknown" and verdicts in ({"yes"}, {"no"}):
+            whose = f"{_WORDS[taken[0].usable]}, as {' and '.join(item.name for item in taken)}"
+            own = replace(taken[0], name=name, top_cm=layer.top_cm, bottom_cm=layer.bottom_cm, why=whose)
+        found.append(own)
+    return tuple(found)
+
+
+def _of_sample(book: LogBook, sample: Sample, purpose: str) -> _Judged:
+    report = assess(specimen_of(book, sample.sample_id), purpose)
+    return _judged_by(report, f"sample {sample.sample_id}", sample)
+
+
+def _judged_by(report: ClayReport, name: str, what: Sample | HoleLayer) -> _Judged:
+    return _Judged(name, report.usable, report.quality, report.completeness, what.top_cm, what.bottom_cm)
+
+
+def _within(what: Sample | HoleLayer, depths_cm: tuple[float, float]) -> bool:
+    """Whether any of it may lie between two depths; what is not known may."""
+    above = what.bottom_cm is not None and what.bottom_cm <= depths_cm[0]
+    below = what.top_cm is not None and what.top_cm >= depths_cm[1]
+    return not (above or below)

@@ -101,3 +101,25 @@ def activity_class(value: float) -> str:
     if value < 0.75:
         return "inactive"
     return "normal" if value <= 1.25 else "active"
+
+
+def mineral_hint(value: float) -> str:
+    """Return which clay mineral an activity hints at; a hint, no analysis.
+
+    Notes
+    -----
+    After Skempton (1953; kaolinite 0.38, illite 0.9, calcium montmorillonite 1.5, sodium montmorillonite 7.2) and Grim
+    (1968; kaolinite 0.3 to 0.4, illite 0.3 to 0.6, calcium smectite 1.2 to 1.3, sodium smectite 3 to 7); the limits
+    between them are own judgement. Quartz of the clay's size lowers it.
+    """
+    if not value >= 0:
+        raise ValueError(f"activity must be a number from 0, got {value}")
+    limits = (
+        (0.3, "kaolinite, or much that is no clay mineral"),
+        (0.65, "kaolinite or illite"),
+        (1.1, "illite"),
+        (2.0, "swelling clay (calcium smectite)"),
+    )
+    return next(
+        (mineral for limit, mineral in limits if value < limit), "strongly swelling clay (sodium smectite)"
+    )

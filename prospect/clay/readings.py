@@ -8,15 +8,11 @@ from dataclasses import dataclass
 from prospect.clay.firing_curve import firing_steps, maturing_range
 from prospect.clay.measuring import Measurement
 from prospect.clay.munsell import expected_fired, fired_group
-from prospect.clay.plasticity import activity_class
+from prospect.clay.plasticity import activity_class, mineral_hint
 from prospect.clay.uses import QUESTIONS, Question, judgement
 
-_MINERALS = (
-    (0.4, "kaolinite, or much that is no clay mineral"),
-    (0.9, "illite"),
-    (1.3, "illite with swelling clay"),
-    (float("inf"), "swelling clay (smectite)"),
-)
+LOW_IRON_PCT = 1.5
+"""Iron oxide below which a clay fires nearly white (trade practice, from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +91,7 @@ def _plasticity(known: Sequence[Measurement], _: str) -> tuple[list[str], list[M
     active = _with(known, "activity")
     if active:
         value = float(active[0].value)
-        mineral = next(word for limit, word in _MINERALS if value <= limit)
-        said.append(f"Activity {value:.2f} ({activity_class(value)}): hints at {mineral}.")
+        said.append(f"Activity {value:.2f} ({activity_class(value)}): hints at {mineral_hint(value)}.")
     shrinks = _with(known, "drying_shrinkage_pct")
     for item in shrinks:
         said.append(f"It shrinks {item.value:.2g} % while drying{_many(item)}.")
@@ -110,6 +105,7 @@ def _plasticity(known: Sequence[Measurement], _: str) -> tuple[list[str], list[M
 
 def _maturing(known: Sequence[Measurement], preparation: str) -> tuple[list[str], list[Measurement]]:
     steps = firing_steps(known, preparation)
+    pores = {item.cone: float(item.value) for item in _with(known, "porosity_pct")}
     said = []
     for step in steps:
         parts = []
@@ -117,8 +113,10 @@ def _maturing(known: Sequence[Measurement], preparation: str) -> tuple[list[str]
             parts.append(f"takes up {step.absorption_pct.mean:.2g} % water")
         if step.total_shrinkage_pct is not None:
             parts.append(f"has shrunk {step.total_shrinkage_pct.mean:.2g} % in all")
+        if step.cone in pores:
+            parts.append(f"is {pores[step.cone]:.2g} % pores")
         if parts:
-            said.append(f"At cone {step.cone} it {' and '.join(parts)}.")
+            said.append(f"At cone {step.cone} it {_listed(parts)}.")
     for title, band in (("porous ware", (6.0, 15.0)), ("dense ware", (0.0, 3.0))):
         mature = maturing_range(steps, band)
         if mature is not None:
@@ -167,7 +165,13 @@ def _colour(known: Sequence[Measurement], _: str) -> tuple[list[str], list[Measu
         said.append(f"Not fired yet. The raw colour lets expect {' or '.join(groups)}: {why}.")
     elif why:
         said.append(f"Not fired yet: {why}.")
-    said += [f"{float(item.value):.2g} % iron oxide." for item in _with(known, "fe2o3_pct")]
+    iron = _with(known, "fe2o3_pct")
+    said += [f"{float(item.value):.2g} % iron oxide." for item in iron]
+    pale = any(fired_group(str(item.value)) == "white" for item in chips)
+    if pale or any(float(item.value) < LOW_IRON_PCT for item in iron):
+        said.append(
+            "Low in iron: 10 to 15 % of it in a local body lets that stand more heat (common practice)."
+        )
     return said, [*chips, *raw, *_with(known, "fe2o3_pct")]
 
 
@@ -195,6 +199,10 @@ def _contaminants(known: Sequence[Measurement], _: str) -> tuple[list[str], list
     elif faults:
         said.append("Fired bars were sound.")
     return list(dict.fromkeys(said)), _with(known, *told, "faults", "grit", "stones_pct")
+
+
+def _listed(parts: Sequence[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def _many(item: Measurement) -> str:

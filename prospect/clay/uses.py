@@ -72,6 +72,8 @@ class Mark:
         Words that cap the whole judgement.
     softer_for
         Uses for which a word that suits badly is no more than half as bad.
+    no_matter_for
+        By word, the uses for which it says nothing.
     reference
         Where this comes from.
     """
@@ -87,10 +89,13 @@ class Mark:
     high: str = ""
     caps: tuple[str, ...] = ()
     softer_for: tuple[str, ...] = ()
+    no_matter_for: Mapping[str, tuple[str, ...]] = Field(default_factory=dict)
 
     def suits(self, value: float | str, use: str = "") -> float | None:
-        """Return how well a value suits, 0..1; None for a word that is not in the list."""
+        """Return how well a value suits, 0..1; None for a word that says nothing of it."""
         if isinstance(value, str):
+            if use in self.no_matter_for.get(value, ()):
+                return None
             found = self.words.get(value)
             soft = found is not None and use in self.softer_for
             return None if found is None else 1 - (1 - found) / 2 if soft else found
@@ -126,6 +131,8 @@ class Part:
         Whether the `first` mark that was measured speaks, or the `least`.
     low, high
         What to do where a value lies below or above the good range.
+    needs
+        Below the good range and suiting less than this, it caps the whole judgement.
     special
         What is worked out from the firings rather than read from marks.
     marks
@@ -143,6 +150,7 @@ class Part:
     take: Literal["first", "least"] = "first"
     low: str = ""
     high: str = ""
+    needs: float = 0.0
     special: Literal["", "maturing", "melting", "colour"] = ""
     marks: tuple[Mark, ...] = ()
 
@@ -167,6 +175,7 @@ class Rules:
     sure_completeness: float
     usable_from: float
     useless_below: float
+    advised_below: float
     lead_mg_kg: float
     arsenic_mg_kg: float
     reference: str

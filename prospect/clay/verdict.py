@@ -112,7 +112,9 @@ def judge(measurements: Sequence[Measurement], preparation: str, use: Use) -> Us
     Notes
     -----
     The quality is the mean over the parts that are known, weighted as `layers/clay/uses.toml` says; what is not known
-    is left out and lowers the completeness. A fault that caps holds the quality of this preparation down to the cap.
+    is left out and lowers the completeness. A fault that caps holds the quality of this preparation down to the cap,
+    and so does a want that nothing else makes good. Nothing is called fit that was not fired as hot as the use fires
+    it, and nothing of which one part alone would not be: that part wants help.
     """
     rules = judgement().rules
     known = holding_for(measurements, preparation)
@@ -130,8 +132,11 @@ def judge(measurements: Sequence[Measurement], preparation: str, use: Use) -> Us
         quality, capped_by = rules.capped_at, caps[0].reason
     if quality is None or completeness < rules.least_completeness:
         fitness: Fitness = "not known"
+    elif quality >= rules.fit_from and min(part.suits or 0.0 for part in told) < rules.helped_from:
+        fitness = "fit with help"
     elif quality >= rules.fit_from:
-        fitness = "fit" if completeness >= rules.sure_completeness else "likely fit"
+        fired = all(part.suits is not None for part in judged if part.question == "maturing")
+        fitness = "fit" if fired and completeness >= rules.sure_completeness else "likely fit"
     elif quality >= rules.helped_from:
         fitness = "fit with help"
     else:
@@ -207,15 +212,13 @@ def _part(
     suits, mark, item = min(found, key=lambda one: one[0])
     if part.take == "first" and len(found) > 1:
         suits = sum(one[0] for one in found) / len(found)
-    side = mark.side(item.value) if suits < 1 else ""
+    side = mark.side(item.value) if suits < judgement().rules.advised_below else ""
     advice = {"low": mark.low or part.low, "high": mark.high or part.high, "": ""}[side]
     if mark.measure == "faults":
         advice = judgement().cure(str(item.value))
-    caps = isinstance(item.value, str) and item.value in mark.caps
+    caps = (isinstance(item.value, str) and item.value in mark.caps) or (side == "low" and suits < part.needs)
     measurements = tuple(one for _, _, one in found)
-    reason = (
-        _told(mark, item) if not caps else f"{item.value}" if mark.measure == "faults" else _told(mark, item)
-    )
+    reason = f"{item.value}" if caps and mark.measure == "faults" else _told(mark, item)
     return PartVerdict(part.key, part.title, part.question, suits, weight, reason, measurements, advice, caps)
 
 

@@ -209,6 +209,83 @@ def test_a_barren_hole_is_evidence_and_one_that_stopped_short_is_not():
     assert (good.usable, good.reach) == ("yes", "partly")
 
 
+def _hole(usable: str, *samples: Sample) -> LogBook:
+    hole = Hole("L", 0.0, 0.0, depth_cm=200.0, layers=(HoleLayer(0.0, 200.0, usable=usable),))
+    return LogBook(holes=(hole,), samples=samples)
+
+
+@pytest.mark.parametrize(
+    ("layer", "sample", "expected"),
+    # A sample stands for its layer where nothing was said of it; the two may not contradict: own judgement.
+    [
+        ("yes", "no", "unknown"), ("unknown", "no", "no"), ("unknown", "unknown", "unknown"),
+        ("unknown", "yes", "yes"), ("no", "yes", "yes"), ("no", "no", "no"), ("no", "unknown", "unknown"),
+    ],
+)  # fmt: skip
+def test_a_hole_is_barren_only_where_all_of_it_was_judged(layer, sample, expected):
+    taken = Sample("A", 0.0, 0.0, hole_id="L", top_cm=30.0, bottom_cm=40.0, usable=sample)
+    found = _hole(layer, taken)
+    assert hole_evidence(found, found.holes[0]).usable == expected
+    elsewhere = _hole("unknown", replace(taken, top_cm=210.0, bottom_cm=220.0))
+    assert hole_evidence(elsewhere, elsewhere.holes[0]).usable == "unknown"
+
+
+def test_a_sample_without_layers_speaks_for_its_own_depth_only():
+    hole = Hole("L", 0.0, 0.0, depth_cm=200.0)
+    taken = Sample("A", 0.0, 0.0, hole_id="L", top_cm=30.0, bottom_cm=40.0, usable="no")
+    assert hole_evidence(LogBook(holes=(hole,), samples=(taken,)), hole).usable == "unknown"
+    whole = replace(taken, top_cm=20.0, bottom_cm=200.0)
+    assert hole_evidence(LogBook(holes=(hole,), samples=(whole,)), hole).usable == "no"
+
+
+def _verdict(use: str, *parts: object, **more: object):
+    return report(*parts, purpose=use, **more).preparations[0].verdict(use)
+
+
+def test_nothing_is_fit_that_was_not_fired_as_hot_as_the_use_fires_it():
+    """Own judgement: without its own firing a clay is likely fit at most."""
+    kaolin = (*bars("6", 90.0, 16.0, colour="10YR 9/1"), *bars("10", 88.0, 11.0, colour="10YR 9/1"))
+    assert _verdict("earthenware", LIMITS, *kaolin).fitness == "likely fit"
+    # Fired as hot as stoneware is and still open: it wants help, and what help is said.
+    stoneware = _verdict("stoneware", LIMITS, *kaolin)
+    assert stoneware.fitness == "fit with help"
+    assert any("matures lower" in item for item in stoneware.would_change)
+
+
+def test_a_clay_too_lean_to_hold_together_is_made_good_by_nothing_else():
+    """The trade opens a sticky clay with sand, hardly the reverse: common practice, no source."""
+    lean = replace(LIMITS, values={"liquid_limit_pct": 23.0, "plastic_limit_pct": 20.0})
+    fat = replace(LIMITS, values={"liquid_limit_pct": 95.0, "plastic_limit_pct": 30.0})
+    found = _verdict("earthenware", lean, *EARTHENWARE, hole=Hole("H1", 0.0, 0.0))
+    assert found.fitness == "not fit"
+    assert "plasticity index" in found.capped_by
+    assert _verdict("earthenware", fat, *EARTHENWARE, hole=Hole("H1", 0.0, 0.0)).fitness == "fit with help"
+
+
+def test_no_advice_for_a_hairs_breadth():
+    near = replace(LIMITS, values={"liquid_limit_pct": 31.95, "plastic_limit_pct": 20.0})
+    assert not any(
+        part.help for part in _verdict("earthenware", near, *EARTHENWARE).parts if part.key == "workability"
+    )
+
+
+def test_a_slip_may_melt_and_a_stoneware_may_not():
+    melted = (*bars("04", 92.0, 12.0), *bars("6", 80.0, 0.5, faults=("slump",)))
+    slip, stoneware = _verdict("slip", LIMITS, *melted), _verdict("stoneware", LIMITS, *melted)
+    assert {part.key: part.suits for part in slip.parts}["melting"] == 1.0
+    assert not any("slump" in part.reason or "use it as a slip" in part.help for part in slip.parts)
+    assert slip.fitness == "fit"
+    assert stoneware.fitness == "not fit"
+
+
+def test_a_pale_clay_says_what_it_is_good_for_in_a_body():
+    """10 to 15 % of a low-iron clay in a local body: common practice, no source."""
+    pale = report(LIMITS, *bars("6", 90.0, 16.0, colour="10YR 9/1")).preparations[0].readings
+    red = report(LIMITS, *EARTHENWARE).preparations[0].readings
+    assert "10 to 15 %" in next(item.sentence for item in pale if item.question == "colour")
+    assert "10 to 15 %" not in next(item.sentence for item in red if item.question == "colour")
+
+
 def test_the_layer_a_sample_came_from_is_the_one_it_shares_most_with():
     assert layer_at(HOLE, 25.0, 60.0) is HOLE.layers[1]
     assert layer_at(HOLE, 0.0, 29.0) is HOLE.layers[0]

@@ -19,6 +19,7 @@ from prospect.clay.plasticity import (
     a_line,
     activity,
     activity_class,
+    mineral_hint,
     needs_retest,
     plasticity_class,
     plasticity_index,
@@ -110,6 +111,22 @@ def test_organic_soils_lose_their_liquid_limit_in_the_oven() -> None:
 def test_a_plastic_limit_above_the_liquid_one_is_refused() -> None:
     with pytest.raises(ValueError, match="plastic limit"):
         plasticity_index(20, 30)
+
+
+@pytest.mark.parametrize(
+    ("mineral", "values"),
+    # Skempton (1953) and Grim (1968), from memory.
+    [
+        ("kaolinite", (0.3, 0.38, 0.4)),
+        ("illite", (0.3, 0.6, 0.9)),
+        ("calcium smectite", (1.2, 1.3, 1.5)),
+        ("sodium smectite", (3.0, 7.0, 7.2)),
+    ],
+)
+def test_activity_hints_at_the_mineral(mineral, values) -> None:
+    assert all(mineral in mineral_hint(value) for value in values)
+    with pytest.raises(ValueError, match="activity"):
+        mineral_hint(-0.1)
 
 
 def test_activity_after_skempton() -> None:
