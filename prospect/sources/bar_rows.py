@@ -101,12 +101,13 @@ class BenchRows:
         key, text, unit = (str(found.values.pop(name, "")) for name in ("field", "value", "unit"))
         if text and not key:
             found.own.setdefault(table.heading("value"), text)
-        before = len(self.tests), dict(self.tests)
         if text and key:
+            # It may join a test that an earlier row began, and says itself where it is left out.
             self._single(table, item, found, specimen, key, text, unit)
-        else:
-            self._measured(table, item, cells, specimen, found.values, found.own | own_fields(table, cells))
-        if (len(self.tests), self.tests) == before and not table.tally.is_refused(item):
+            return
+        before = dict(self.tests)
+        self._measured(table, item, cells, specimen, found.values, found.own | own_fields(table, cells))
+        if self.tests == before and not table.tally.is_refused(item):
             action = "Left out: give a measurement under the name of its test."
             expected = f"a test that is one of {', '.join(bench_titles())}"
             table.tally.refuse(item, table.heading("kind"), found.values.get("kind", ""), expected, action)

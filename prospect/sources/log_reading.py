@@ -20,7 +20,7 @@ from prospect.sources.coordinates import Spot
 from prospect.sources.csv_rows import table_text
 from prospect.sources.field_names import Groups
 from prospect.sources.hole_rows import HoleRows, Place
-from prospect.sources.log_exact import README, read_exact
+from prospect.sources.log_exact import README, TABLES, NotAsWritten, read_exact
 from prospect.sources.log_names import which_table
 from prospect.sources.log_row import LogRows, log_rows
 from prospect.sources.log_text import Piece, split_tables
@@ -129,7 +129,7 @@ def read_log(path: Path, kind: str, asked: Asked) -> LogReading:
     if path.suffix.lower() == ".zip" and _holds_tables(path):
         with open_archive(path, kind) as folder:
             files = files_below(folder, log)
-            exact = read_exact(files)
+            exact = _exact(files, log)
             if exact is None:
                 tables = _archive_tables(folder, files, kind, log, asked)
             else:
@@ -198,6 +198,27 @@ def _holds_tables(path: Path) -> bool:
     names = [name.lower() for name in member_names(path)]
     others = (".shp", ".gdbtable", *_POINT_ENDINGS)
     return any(name.endswith(TABLE_ENDINGS) for name in names) and not any(n.endswith(others) for n in names)
+
+
+def _exact(files: list[Path], log: IssueLog) -> LogBook | None:
+    """Return what an export of ours holds; one that was changed so that it does not hang together is refused whole."""
+    try:
+        book = read_exact(files)
+    except NotAsWritten as error:
+        action = (
+            f"Nothing of the archive was read. Mend it there, or take {README} out of the archive to have its tables "
+            "read as anybody's."
+        )
+        for wrong in error.wrong:
+            place = plain(wrong.place, 80)
+            log.note(
+                Issue("error", log.file, place, wrong.field, plain(wrong.value, 200), wrong.expected, action)
+            )
+        raise InputRefused(log.issues[-len(error.wrong)].sentence(), log) from None
+    others = sorted(plain(file.name, 60) for file in files if file.name not in (README, *TABLES))
+    if book is not None and others:
+        log.note(Issue("note", log.file, "whole file", "", ", ".join(others[:8]), "tables", "Passed over."))
+    return book
 
 
 def _archive_tables(folder: Path, files: list[Path], kind: str, log: IssueLog, asked: Asked) -> list[LogRows]:

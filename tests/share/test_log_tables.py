@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from prospect.errors import NothingToWorkWith, WrongUsage
+from prospect.errors import InputRefused, NothingToWorkWith, WrongUsage
 from prospect.records import Bar, Batch, BenchTest, Hole, HoleLayer, LogBook, Sample
 from prospect.share import Audience, write_log_tables
 from prospect.sources.log_exact import README
@@ -157,14 +157,71 @@ def test_only_oneself_gets_it(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_tables_that_somebody_changed_are_read_as_anybodys(tmp_path: Path) -> None:
-    write_log_tables(tmp_path / "log.zip", FULL, Audience("self"))
-    with zipfile.ZipFile(tmp_path / "log.zip") as archive:
+def _changed(folder: Path, book: LogBook, *changes: tuple[str, str, str]) -> Path:
+    """Return an export of a book in which texts of members were replaced by others."""
+    write_log_tables(folder / "log.zip", book, Audience("self"))
+    with zipfile.ZipFile(folder / "log.zip") as archive:
         members = {name: archive.read(name).decode() for name in archive.namelist()}
-    members["holes.csv"] = members["holes.csv"].replace("359.9", "west")
-    with zipfile.ZipFile(tmp_path / "changed.zip", "w") as archive:
+    for member, before, after in changes:
+        assert before in members[member], members[member]
+        members[member] = members[member].replace(before, after)
+    with zipfile.ZipFile(folder / "changed.zip", "w") as archive:
         for name, content in members.items():
             archive.writestr(name, content)
-    reading = read_log(tmp_path / "changed.zip", "log", Asked())
+    return folder / "changed.zip"
+
+
+SMALL = LogBook(
+    (Hole("H1", -9.0, -47.0, facing_deg=359.9, layers=(HoleLayer(0.0, 30.0),), fields={"crew": "two"}),),
+    (Sample("S1", -9.0, -47.0, "H1"),),
+    tests=(BenchTest("T1", "S1", "limits", values={"liquid_limit_pct": 45.0}, words={"seen": "x"}),),
+)
+
+
+def test_a_change_that_hangs_together_is_read(tmp_path: Path) -> None:
+    changes = (
+        ("measured.csv", "45.0", "46.50"),
+        ("own_columns.csv", "two", "three"),
+        ("holes.csv", "-47.0", "-47.25"),
+    )
+    book = read_log(_changed(tmp_path, SMALL, *changes), "log", Asked()).book
+    assert book.tests[0].values == {"liquid_limit_pct": 46.5}
+    assert book.tests[0].words == {"seen": "x"}
+    assert (book.holes[0].fields, book.holes[0].lat) == ({"crew": "three"}, -47.25)
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "field", "value"),
+    [
+        (("holes.csv", "359.9", "west"), "holes.csv, row 2", "facing_deg", "west"),
+        (("holes.csv", "-47.0", "-97"), "holes.csv, row 2", "lat", "-97"),
+        (("measured.csv", "45.0", '"46,5"'), "measured.csv, row 2", "number", "46,5"),
+        (("measured.csv", "T1,liquid", "T9,liquid"), "measured.csv, row 2", "test_id", "T9"),
+        (("own_columns.csv", "H1", "H7"), "own_columns.csv, row 2", "name", "H7"),
+        (("layers.csv", "H1,1,", "H1,2,"), "layers.csv, row 2", "layer", "2"),
+        (("layers.csv", "H1,1,", "H3,1,"), "layers.csv, row 2", "hole_id", "H3"),
+        (("layers.csv", "0.0,30.0", "40.0,30.0"), "layers.csv, row 2", "bottom_cm", "30"),
+        (("samples.csv", "sample_id,", "label,"), "samples.csv, row 1", "", None),
+    ],
+)
+def test_a_change_that_does_not_is_refused_whole_with_its_cell(tmp_path, change, place, field, value) -> None:
+    with pytest.raises(InputRefused, match="Nothing of the archive was read") as caught:
+        read_log(_changed(tmp_path, SMALL, change), "log", Asked())
+    errors = [issue for issue in caught.value.log.issues if issue.severity == "error"]
+    assert [(issue.place, issue.field) for issue in errors] == [(place, field)]
+    assert value is None or errors[0].value == value
+
+
+def test_all_wrong_cells_are_told_at_once_and_without_the_marker_it_is_anybodys_table(tmp_path: Path) -> None:
+    path = _changed(tmp_path, FULL, ("holes.csv", "359.9", "west"), ("measured.csv", "T1", "T9"))
+    with pytest.raises(InputRefused) as caught:
+        read_log(path, "log", Asked())
+    assert {issue.place.split(",")[0] for issue in caught.value.log.issues} == {"holes.csv", "measured.csv"}
+    with zipfile.ZipFile(path) as archive:
+        members = {name: archive.read(name) for name in archive.namelist() if name != README}
+    with zipfile.ZipFile(tmp_path / "bare.zip", "w") as archive:
+        for name, content in members.items():
+            archive.writestr(name, content)
+    reading = read_log(tmp_path / "bare.zip", "log", Asked())
     assert reading.book.holes[0].facing_deg is None
     assert any(issue.value == "west" and "holes.csv" in issue.place for issue in reading.log.issues)
