@@ -5,7 +5,7 @@ from prospect.pipeline.candidates import find_sites
 from prospect.pipeline.factors import Landscape, build_landscape
 from prospect.pipeline.intake import Intake, add_layer, read_for, remove_layer, take_in
 from prospect.pipeline.leave import ground_ledger, ground_terms, keep_out_rules, land_checks
-from prospect.pipeline.log_intake import LogIntake, read_log_text, take_log
+from prospect.pipeline.log_intake import LogIntake, against_record, read_log_text, take_log
 from prospect.pipeline.overview import (
     LayerState,
     correct_rocks,
@@ -44,6 +44,7 @@ __all__ = [
     "Scored",
     "Wording",
     "add_layer",
+    "against_record",
     "area_around",
     "area_from_lonlat",
     "build_landscape",

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from operator import attrgetter
 from pathlib import Path
+from typing import Any
 
 from prospect.issues import Issue, IssueLog
 from prospect.layerfile import LayerSource
 from prospect.pipeline.area import ground_lonlat
 from prospect.pipeline.reading import USUAL, guarded
-from prospect.records import LogBook
+from prospect.records import LogBook, contradictions
 from prospect.sources.log_reading import Asked, Known, LogReading, read_log_pasted, spoken
-from prospect.store import Ground
+from prospect.store import Ground, sort_out
 
 _PASTED = "pasted text.txt"
 _NAMES = {
@@ -27,6 +29,36 @@ _ONE = {"holes": "hole", "samples": "sample", "bars": "bar", "tests": "bench tes
 
 
 @dataclass(frozen=True, slots=True)
+class Against:
+    """What a log brings beside what is on record.
+
+    Attributes
+    ----------
+    new
+        What is not on record yet.
+    completed
+        What is on record in part, as it becomes.
+    same
+        How many add nothing to what is on record.
+    clashes
+        What contradicts something of its kind and name.
+    differ
+        Fields in which it does, by part of the log (`bars`) and name.
+    """
+
+    new: LogBook
+    completed: LogBook
+    same: int
+    clashes: LogBook
+    differ: Mapping[tuple[str, str], tuple[str, ...]]
+
+    @property
+    def taken(self) -> tuple[tuple[str, str, str], ...]:
+        """Kind, name and the fields that differ, of each clash."""
+        return tuple((_ONE[part], name, ", ".join(names)) for (part, name), names in self.differ.items())
+
+
+@dataclass(frozen=True, slots=True)
 class LogIntake:
     """What became of a log.
 
@@ -34,18 +66,15 @@ class LogIntake:
     ----------
     log, source
         How it was read, and where it came from.
-    saved
-        What was new and is on record now.
-    clashes
-        What was not saved, because something else of its name is on record.
+    against
+        What of it was new, completed what was on record, or was not saved.
     notes
         Sentences for a person.
     """
 
     log: IssueLog
     source: LayerSource
-    saved: LogBook
-    clashes: LogBook
+    against: Against
     notes: tuple[str, ...]
 
 
@@ -78,7 +107,7 @@ def read_log_text(text: str, ground: Ground, *, today: str = "", usual: str = "s
 
 
 def take_log(ground: Ground, reading: LogReading) -> LogIntake:
-    """Save what a log held; what is on record word for word is passed over, and each clash is said.
+    """Save what a log held; what is on record as it is is passed over, and each clash is said.
 
     Parameters
     ----------
@@ -92,18 +121,39 @@ def take_log(ground: Ground, reading: LogReading) -> LogIntake:
     GroundError
         When it cannot be saved; nothing was then.
     """
-    before = ground.log_book()
-    clashes = ground.add_log(reading.book, origin=reading.source.origin)
-    saved = _new(reading.book, before, clashes)
-    for issue in clash_issues(clashes, reading.log.file):
+    against = against_record(reading.book, ground.log_book())
+    ground.add_log(reading.book, origin=reading.source.origin)
+    for issue in clash_issues(against, reading.log.file):
         reading.log.note(issue)
-    notes = [f"Saved: {spoken(saved)}."] if saved else ["Nothing new to save."]
-    same = _count(reading.book) - _count(saved) - _count(clashes)
-    if same:
-        notes.append(f"{same} on record already, word for word.")
-    if clashes:
-        notes.append(f"Not saved: {spoken(clashes)}, as something else of that name is on record.")
-    return LogIntake(reading.log, reading.source, saved, clashes, tuple(notes))
+    notes = [f"Saved: {spoken(against.new)}." if against.new else "Nothing new to save."]
+    if against.completed:
+        notes.append(f"Completed: {spoken(against.completed)}.")
+    if against.same:
+        notes.append(f"{against.same} on record already.")
+    if against.clashes:
+        notes.append(f"Not saved: {spoken(against.clashes)}, as something else of that name is on record.")
+    return LogIntake(reading.log, reading.source, against, tuple(notes))
+
+
+def against_record(book: LogBook, on_record: LogBook) -> Against:
+    """Return what of a log is new, completes what is on record, adds nothing, or contradicts it."""
+    new: dict[str, tuple[Any, ...]] = {}
+    whole: dict[str, tuple[Any, ...]] = {}
+    clashes: dict[str, tuple[Any, ...]] = {}
+    differ: dict[tuple[str, str], tuple[str, ...]] = {}
+    same = 0
+    for part, key in _NAMES.items():
+        held = {getattr(item, key): item for item in getattr(on_record, part)}
+        items = getattr(book, part)
+        found = sort_out(items, attrgetter(key), {name: (item, 0) for name, item in held.items()})
+        new[part] = tuple(found.new.values())
+        whole[part] = tuple(one.after for one in found.amended)
+        clashes[part] = found.clashes
+        same += len(items) - len(new[part]) - len(whole[part]) - len(found.clashes)
+        for item in found.clashes:
+            name = getattr(item, key)
+            differ[part, name] = contradictions(held.get(name) or found.new[name], item)
+    return Against(LogBook(**new), LogBook(**whole), same, LogBook(**clashes), differ)
 
 
 def known_names(book: LogBook) -> Known:
@@ -114,24 +164,15 @@ def known_names(book: LogBook) -> Known:
     return Known(places, frozenset(names))
 
 
-def clash_issues(clashes: LogBook, file: str) -> Iterator[Issue]:
-    """Give a word on each item whose name is taken, and what to do."""
-    for kind, key in _NAMES.items():
-        for item in getattr(clashes, kind):
+def clash_issues(against: Against, file: str) -> Iterator[Issue]:
+    """Give a word on each item that contradicts what is on record: in which fields, and what to do."""
+    for part, key in _NAMES.items():
+        for item in getattr(against.clashes, part):
             name = getattr(item, key)
-            what = f"a different {_ONE[kind]} of that name is on record and was kept"
-            action = f"Not saved: {what}. Give this one another name, or change the one on record in the app."
-            expected = f"a name that no other {_ONE[kind]} has"
-            yield Issue("warning", file, f"{_ONE[kind]} {name}", key, name, expected, action)
-
-
-def _new(book: LogBook, before: LogBook, clashes: LogBook) -> LogBook:
-    parts = {}
-    for kind, key in _NAMES.items():
-        there = {getattr(one, key) for one in (*getattr(before, kind), *getattr(clashes, kind))}
-        parts[kind] = tuple(one for one in getattr(book, kind) if getattr(one, key) not in there)
-    return LogBook(**parts)
-
-
-def _count(book: LogBook) -> int:
-    return sum(len(getattr(book, item.name)) for item in fields(LogBook))
+            differ = ", ".join(against.differ[part, name])
+            action = (
+                f"Not saved: {differ} stand otherwise on record. Change the {_ONE[part]} on record in the app, or give "
+                "this one another name if it is another."
+            )
+            expected = f"the same {differ} as on record"
+            yield Issue("warning", file, f"{_ONE[part]} {name}", key, name, expected, action)

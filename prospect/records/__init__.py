@@ -1,6 +1,7 @@
 """What people note down and what the parts hand each other, as frozen dataclasses."""
 
 from prospect.records.bench import Bar, Batch, BenchTest, LogBook
+from prospect.records.completing import completed, contradictions
 from prospect.records.land import (
     SCOPES,
     STATUSES,
@@ -53,4 +54,6 @@ __all__ = [
     "Usable",
     "Verdict",
     "YesNoUnknown",
+    "completed",
+    "contradictions",
 ]

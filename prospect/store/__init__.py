@@ -11,6 +11,7 @@ from prospect.store.place import Place, place_of
 from prospect.store.records_file import RecordsDamaged
 from prospect.store.samples import ChangedMeanwhile, Recorded
 from prospect.store.schema import SCHEMA_VERSION
+from prospect.store.sorting import sort_out
 
 __all__ = [
     "SCHEMA_VERSION",
@@ -29,4 +30,5 @@ __all__ = [
     "Recorded",
     "RecordsDamaged",
     "place_of",
+    "sort_out",
 ]

@@ -32,6 +32,7 @@ from prospect.store.entering import RECORDS, enter, enter_for_looking, keep_one,
 from prospect.store.holding import Hold, Holder, hold, lock_path, other_holder
 from prospect.store.ledgers import all_looked, all_permissions, insert_looked, insert_permission
 from prospect.store.log import (
+    SHELVES,
     LogItem,
     LogKind,
     OnRecord,
@@ -58,6 +59,7 @@ from prospect.store.records_file import (
     transaction,
 )
 from prospect.store.samples import (
+    ChangedMeanwhile,
     Recorded,
     all_samples,
     delete_samples,
@@ -66,6 +68,7 @@ from prospect.store.samples import (
     samples_named,
     update_sample,
 )
+from prospect.store.sorting import Amendment, Sorted, sort_out
 from prospect.store.typed import typed
 from prospect.store.undoing import put_correction, put_settings, step_back, take_back
 
@@ -393,41 +396,45 @@ class Ground:
                 batches=all_items(connection, "batch"),
             )
 
-    def add_log(self, book: LogBook, *, origin: str = "") -> LogBook:
+    def add_log(self, book: LogBook, *, changed: Iterable[OnRecord] = (), origin: str = "") -> LogBook:
         """Save what is in a log book in one transaction; return what clashes.
 
-        What is on record word for word is passed over, so that the same file can be added twice. What has the name of
-        something else of its kind is not saved and comes back.
+        What adds to something on record completes it (`prospect.records.completed`), and what adds nothing is passed
+        over, so that the same file can be added twice. What contradicts something of its kind and name is not saved
+        and comes back.
 
         Parameters
         ----------
         book
             What was read from a file or a form.
+        changed
+            Items to save over those of their names, each with the revision as of which that is on record.
         origin
             Where it came from, for the audit.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            When something that is to be saved over was changed or taken out since; nothing is saved then.
         """
-        samples, sample_clashes = self._sorted_out(book.samples)
-        told: dict[str, object] = {"origin": origin, **({"samples": list(samples)} if samples else {})}
-        new: list[LogItem] = []
-        clashes: dict[LogKind, tuple[Any, ...]] = {}
-        by_kind: dict[LogKind, tuple[LogItem, ...]] = {
-            "hole": book.holes,
-            "bar": book.bars,
-            "test": book.tests,
-            "batch": book.batches,
-        }
-        for kind, items in by_kind.items():
-            fresh, clashes[kind] = self._sorted_out_log(kind, items)
-            new += fresh.values()
-            if fresh:
-                told[kind] = list(fresh)
-        if samples or new:
+        samples = self._sorted_samples(book.samples)
+        parts = {kind: self._sorted_log(kind, items) for kind, items in _by_kind(book).items()}
+        amended = [*self._amended(changed), *(one for part in parts.values() for one in part.amended)]
+        new = [item for part in parts.values() for item in part.new.values()]
+        if samples.new or samples.amended or new or amended:
+            told = _told_of_log(origin, samples, parts, amended)
             with self._saving("add log", _told(told)) as connection:
                 revision = next_revision(connection)
-                if samples:
-                    insert_samples(connection, samples.values(), revision)
+                insert_samples(connection, samples.new.values(), revision)
+                for sample in samples.amended:
+                    held_at(connection, sample.before.sample_id, sample.revision, sample.after)
+                    update_sample(connection, sample.after, revision)
                 insert_items(connection, new, revision)
-        return LogBook(clashes["hole"], sample_clashes, clashes["bar"], clashes["test"], clashes["batch"])
+                for one in amended:
+                    item_held_at(connection, kind_of(one.after), name_of(one.after), one.revision, one.after)
+                    update_item(connection, one.after, revision)
+        clashes = {kind: part.clashes for kind, part in parts.items()}
+        return LogBook(clashes["hole"], samples.clashes, clashes["bar"], clashes["test"], clashes["batch"])
 
     def on_record(self, kind: LogKind, name: str) -> OnRecord | None:
         """Return a hole, bar, test or batch with the revision that an edit of it must name; None when there is none."""
@@ -591,21 +598,28 @@ class Ground:
         with open_records(self.records_path) as connection:
             return tuple(held.item for held in items_named(connection, kind, names).values())
 
-    def _sorted_out_log(
-        self, kind: LogKind, items: Iterable[LogItem]
-    ) -> tuple[dict[str, LogItem], tuple[LogItem, ...]]:
-        items = tuple(items)
-        on_record = {name_of(item): item for item in self._log_named(kind, map(name_of, items))}
-        new: dict[str, LogItem] = {}
-        clashes: list[LogItem] = []
+    def _amended(self, items: Iterable[OnRecord]) -> Iterator[Amendment[Any]]:
+        """Yield each item with what is on record of its name, where that is something else."""
         for item in items:
-            name = name_of(item)
-            other = on_record.get(name) or new.get(name)
-            if other is None:
-                new[name] = item
-            elif other != item:
-                clashes.append(item)
-        return new, tuple(clashes)
+            kind, name = kind_of(item.item), name_of(item.item)
+            held = self.on_record(kind, name)
+            if held is None or held.revision != item.revision:
+                raise ChangedMeanwhile(f"{SHELVES[kind].noun} {name}", item.item, held)
+            if held.item != item.item:
+                yield Amendment(held.item, item.item, held.revision)
+
+    def _sorted_log(self, kind: LogKind, items: Iterable[Any]) -> Sorted[Any]:
+        items = tuple(items)
+        with open_records(self.records_path) as connection:
+            held = items_named(connection, kind, map(name_of, items))
+        return sort_out(items, name_of, {name: (one.item, one.revision) for name, one in held.items()})
+
+    def _sorted_samples(self, samples: Iterable[Sample]) -> Sorted[Sample]:
+        samples = tuple(samples)
+        with open_records(self.records_path) as connection:
+            held = samples_named(connection, (sample.sample_id for sample in samples))
+        named = {name: (one.sample, one.revision) for name, one in held.items()}
+        return sort_out(samples, lambda sample: sample.sample_id, named)
 
     def _samples_named(self, names: Iterable[str]) -> tuple[Sample, ...]:
         with open_records(self.records_path) as connection:
@@ -644,6 +658,28 @@ class Ground:
             # which another machine saved meanwhile is left as it is.
             with contextlib.suppress(GroundError):
                 publish_onward(self.records, self.folder / RECORDS)
+
+
+def _by_kind(book: LogBook) -> dict[LogKind, tuple[Any, ...]]:
+    return {"hole": book.holes, "bar": book.bars, "test": book.tests, "batch": book.batches}
+
+
+def _told_of_log(
+    origin: str,
+    samples: Sorted[Sample],
+    parts: Mapping[LogKind, Sorted[Any]],
+    amended: Iterable[Amendment[Any]],
+) -> dict[str, object]:
+    """Return what the audit says of a log: the names of what is new, and what was changed before and after."""
+    told: dict[str, object] = {"origin": origin}
+    if samples.new:
+        told["samples"] = list(samples.new)
+    told |= {kind: list(part.new) for kind, part in parts.items() if part.new}
+    changed: dict[str, list[object]] = {}
+    for one in (*samples.amended, *amended):
+        kind = "samples" if isinstance(one.after, Sample) else kind_of(one.after)
+        changed.setdefault(kind, []).append({"before": asdict(one.before), "after": asdict(one.after)})
+    return told | ({"changed": changed} if changed else {})
 
 
 def _save_settings(path: Path, action: str, values: Mapping[str, object]) -> None:

@@ -222,8 +222,16 @@ def _log_step(change: Change, last_revision: int, look_up: LookUp, look_up_log: 
     detail = json.loads(change.detail)
     if change.action == "add log":
         items = [item for kind in LOG_KINDS for item in look_up_log(kind, detail.get(kind, ()))]
+        changed = detail.get("changed", {})
         return Step(
-            change, last_revision, samples=tuple(look_up(detail.get("samples", ()))), log=tuple(items)
+            change,
+            last_revision,
+            samples=tuple(look_up(detail.get("samples", ()))),
+            earlier=tuple(Sample(**one["before"]) for one in changed.get("samples", ())),
+            log=tuple(items),
+            log_earlier=tuple(
+                item_of(kind, one["before"]) for kind in LOG_KINDS for one in changed.get(kind, ())
+            ),
         )
     kind: LogKind = detail["kind"]
     if change.action == "edit log":

@@ -152,8 +152,7 @@ def save(ground: Ground, form: BenchForm, entry: Entry) -> None:
         return
     pairs = list(zip(form.marks(entry.content), reading.items, strict=True))
     try:
-        _change(ground, form, entry, held, pairs)
-        _add(ground, form, entry, pairs)
+        _put(ground, form, entry, held, pairs)
     except ChangedMeanwhile:
         entry.content[CLASH] = "yes"
         entry.tried = False
@@ -171,29 +170,31 @@ def what_became(ground: Ground, key: str) -> str:
     return "Nothing is being typed there any more: it was saved or put away."
 
 
-def _change(
+def _put(
     ground: Ground,
     form: BenchForm,
     entry: Entry,
     held: Mapping[str, OnRecord],
     pairs: Sequence[tuple[str, Item]],
 ) -> None:
-    """Save what was changed; what is saved is told to the draft, so that a second try begins where the first ended."""
+    """Save what was changed and what is new in one go, to be taken back in one go."""
+    changed = [
+        OnRecord(item, int(revision))
+        for mark, item in pairs
+        if (revision := entry.text_of(of_mark(mark, REVISION)))
+        and not (mark in held and held[mark].item == item)
+    ]
+    new = _book([item for mark, item in pairs if of_mark(mark, OF) not in entry.content])
+    if not ground.add_log(new, changed=changed, origin=f"the app ({entry.key})"):
+        return
+    # What was changed is saved: a second try begins from there.
     for mark, item in pairs:
-        revision = entry.text_of(of_mark(mark, REVISION))
-        if not revision or (mark in held and held[mark].item == item):
-            continue
-        saved = ground.edit_log(item, int(revision))
-        for name in [one for one in entry.content if one.startswith(WAS + of_mark(mark, ""))]:
-            del entry.content[name]
-        entry.content |= origins(form, mark, saved, ground.settings.units)
-        keep(ground, entry)
-
-
-def _add(ground: Ground, form: BenchForm, entry: Entry, pairs: Sequence[tuple[str, Item]]) -> None:
-    new = tuple(item for mark, item in pairs if of_mark(mark, OF) not in entry.content)
-    if new and ground.add_log(_book(new), origin=f"the app ({entry.key})"):
-        raise WrongUsage(f"a {form.noun} of that name was put on record meanwhile. Give it another name.")
+        if entry.text_of(of_mark(mark, REVISION)) and (saved := ground.on_record(form.record, name_of(item))):
+            for name in [one for one in entry.content if one.startswith(WAS + of_mark(mark, ""))]:
+                del entry.content[name]
+            entry.content |= origins(form, mark, saved, ground.settings.units)
+    keep(ground, entry)
+    raise WrongUsage(f"a {form.noun} of that name was put on record meanwhile. Give it another name.")
 
 
 def _book(items: Sequence[Item]) -> LogBook:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -14,8 +14,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from prospect.errors import InputRefused, ProspectError
 from prospect.issues import IssueLog
-from prospect.pipeline import LogReading, Wording, read_file_guarded, read_for, read_log_text
-from prospect.records import LogBook
+from prospect.pipeline import LogReading, Wording, against_record, read_file_guarded, read_for, read_log_text
 from prospect.sources.log_reading import spoken
 from prospect.store import Ground
 from prospect.text import file_name
@@ -42,34 +41,7 @@ PASTE = "paste"
 MOST_PASTED = 150_000
 """Longest text to paste, characters: a draft holds a little more (`prospect.store.drafts`)."""
 _READ = "read"
-_NAMES = {
-    "holes": "hole_id",
-    "samples": "sample_id",
-    "bars": "bar_id",
-    "tests": "test_id",
-    "batches": "batch_id",
-}
-_ONE = {"holes": "hole", "samples": "sample", "bars": "bar", "tests": "bench test", "batches": "batch"}
 _CLASHES_SHOWN = 60
-
-
-@dataclass(frozen=True, slots=True)
-class Against:
-    """What a log brings beside what is on record.
-
-    Attributes
-    ----------
-    new
-        What is not on record yet.
-    same
-        How many are on record word for word.
-    taken
-        Kind and name of what has the name of something else of its kind.
-    """
-
-    new: LogBook
-    same: int
-    taken: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,26 +64,6 @@ class Looked:
     reading: LogReading | None
     refusal: str = ""
     log: IssueLog | None = None
-
-
-def against_record(book: LogBook, on_record: LogBook) -> Against:
-    """Return what of a log is new, what is on record as it is, and what has the name of something else."""
-    new: dict[str, tuple[object, ...]] = {}
-    same, taken = 0, []
-    for part in fields(LogBook):
-        named = _NAMES[part.name]
-        held = {getattr(item, named): item for item in getattr(on_record, part.name)}
-        fresh = []
-        for item in getattr(book, part.name):
-            other = held.get(getattr(item, named))
-            if other is None:
-                fresh.append(item)
-            elif other == item:
-                same += 1
-            else:
-                taken.append((_ONE[part.name], str(getattr(item, named))))
-        new[part.name] = tuple(fresh)
-    return Against(LogBook(**new), same, tuple(taken))  # type: ignore[arg-type]
 
 
 def begin_paste(ground: Ground) -> str:
@@ -187,12 +139,14 @@ def _report(ground: Ground, looked: Looked) -> None:
     st.html(reading_report(looked.reading.log))
     against = against_record(looked.reading.book, ground.log_book())
     told = [f"Read as {spoken(looked.reading.book)}."]
+    if against.completed:
+        told.append(f"On record in part and completed: {spoken(against.completed)}.")
     if against.same:
-        told.append(f"{against.same:,} of them are on record already, word for word, and are passed over.")
+        told.append(f"{against.same:,} of them are on record already and are passed over.")
     if against.taken:
         told.append(
-            f"{len(against.taken):,} have a name that something else on record bears: they are left out and nothing "
-            "on record is written over. Give them another name here, or leave them."
+            f"{len(against.taken):,} contradict what is on record under their name: they are left out and nothing "
+            "on record is written over. Give them another name here, or change what is on record."
         )
     st.html(f'<p class="cw-reads">{words(" ".join(told))}</p>')
     if against.taken:
@@ -200,7 +154,7 @@ def _report(ground: Ground, looked: Looked) -> None:
         rest = (
             f", the first {len(shown)} of {len(against.taken):,}" if len(against.taken) > len(shown) else ""
         )
-        st.html(table(("", "name"), shown, f"Names that are taken{rest}"))
+        st.html(table(("", "name", "stands otherwise on record"), shown, f"What contradicts{rest}"))
 
 
 def _look(ground: Ground, entry: Entry) -> None:
@@ -262,21 +216,18 @@ def _save(ground: Ground, entry: Entry) -> None:
     book = looked.reading.book
     try:
         against = against_record(book, ground.log_book())
-        clashes = ground.add_log(book, origin=f"{looked.reading.log.file} ({entry.key})")
+        ground.add_log(book, origin=f"{looked.reading.log.file} ({entry.key})")
     except ProspectError as error:
         entry.trouble = f"Not saved: {error}"
         return
-    left = [name for part in fields(LogBook) for name in _names(clashes, part.name)]
+    left = [name for _, name, _ in against.taken]
     told = f"Saved: {spoken(against.new)}, {clock()}."
+    if against.completed:
+        told += f" Completed: {spoken(against.completed)}."
     if left:
-        told += (
-            f" Left out, as their names are taken: {', '.join(left[:12])}{' …' if len(left) > 12 else ''}."
-        )
+        more = " …" if len(left) > 12 else ""
+        told += f" Left out, as they contradict what is on record: {', '.join(left[:12])}{more}."
     close(ground, entry, told)
-
-
-def _names(book: LogBook, part: str) -> list[str]:
-    return [str(getattr(item, _NAMES[part])) for item in getattr(book, part)]
 
 
 def _mark(content: bytes) -> str:

@@ -172,20 +172,26 @@ def _looked_for(key: str) -> str:
 
 
 def _logged(detail: Mapping[str, Any]) -> str:
-    """Return what was added to the log, each kind with its first few names."""
-    parts = []
-    for key, one, many in (
-        ("samples", "sample", "samples"),
-        *((kind, *names[1:]) for kind, names in _LOGGED.items()),
-    ):
-        names = [str(name) for name in detail.get(key, ())] if isinstance(detail.get(key), list) else []
-        if names:
-            shown = ", ".join(names[:_NAMED]) + (" and more" if len(names) > _NAMED else "")
-            parts.append(f"{one} {shown}" if len(names) == 1 else f"{len(names)} {many} ({shown})")
+    """Return what was added to the log and what was changed in it, each kind with its first few names."""
+    told = []
+    changed = detail.get("changed")
+    for how, of_kind in (("added", detail), ("changed", changed if isinstance(changed, Mapping) else {})):
+        parts = []
+        for kind, (key, one, many) in {"samples": ("sample_id", "sample", "samples"), **_LOGGED}.items():
+            given = of_kind.get(kind)
+            items = given if isinstance(given, list) else []
+            names = [
+                str(item["after"].get(key)) if isinstance(item, Mapping) else str(item) for item in items
+            ]
+            if names:
+                shown = ", ".join(names[:_NAMED]) + (" and more" if len(names) > _NAMED else "")
+                parts.append(f"{one} {shown}" if len(names) == 1 else f"{len(names)} {many} ({shown})")
+        if parts:
+            told.append(f"{'; '.join(parts)} {how}")
     origin = str(detail.get("origin", ""))
     source = f" from {origin}" if origin and not origin.startswith("the app (") else ""
-    told = "; ".join(parts) or "nothing"
-    return f"{told[:1].upper()}{told[1:]} added{source}."
+    said = "; ".join(told) or "nothing added"
+    return f"{said[:1].upper()}{said[1:]}{source}."
 
 
 def _added(detail: Mapping[str, Any]) -> str:

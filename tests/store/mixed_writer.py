@@ -44,6 +44,10 @@ def act(ground: Ground, action: dict[str, Any], papers: Path) -> None:
         ground.drop_sample(action["name"], held.revision)
     elif kind == "log":
         ground.add_log(made_book(action["name"]))
+    elif kind == "complete log":
+        book = made_book(action["name"])
+        more = replace(book.holes[0], layers=(), water_cm=70.0), replace(book.bars[0], fired_mm=88.0)
+        ground.add_log(LogBook(holes=more[:1], bars=(more[1], Bar(f"{action['name']}+", "A1"))))
     elif kind == "edit log":
         held_hole = ground.on_record("hole", action["name"])
         assert held_hole is not None

@@ -14,7 +14,7 @@ from PIL import Image
 
 from prospect.errors import GroundError, NothingToWorkWith, WrongUsage
 from prospect.records import Bar, Batch, BenchTest, GroundSettings, Hole, HoleLayer, LogBook, Sample
-from prospect.store import ChangedMeanwhile, Ground
+from prospect.store import ChangedMeanwhile, Ground, OnRecord
 
 CLAY = HoleLayer(
     30.0, 75.0, "yes", "silty clay", "10YR 5/4", ribbon_cm=5.5, fizz="none", fields={"Wet?": "a bit"}
@@ -47,13 +47,54 @@ def test_what_was_saved_comes_back_equal_and_once(ground: Ground) -> None:
     assert (ground.bench_tests(), ground.batches()) == (BOOK.tests, BOOK.batches)
 
 
-def test_a_name_that_is_taken_is_never_written_over(ground: Ground) -> None:
-    other = replace(BOOK.bars[0], note="another bar of that name")
-    twice = Bar("new", "H1-1"), Bar("new", "H1-1", note="differs")
-    back = ground.add_log(LogBook(holes=(replace(BOOK.holes[0], layers=()),), bars=(other, *twice)))
-    assert back == LogBook(holes=(replace(BOOK.holes[0], layers=()),), bars=(other, twice[1]))
+def test_what_contradicts_is_never_written_over(ground: Ground) -> None:
+    other = replace(BOOK.bars[1], dry_mm=92.0)
+    twice = Bar("new", "H1-1", plastic_mm=100.0), Bar("new", "H1-1", plastic_mm=101.0)
+    shallow = replace(BOOK.holes[0], depth_cm=60.0)
+    back = ground.add_log(LogBook(holes=(shallow,), bars=(other, *twice)))
+    assert back == LogBook(holes=(shallow,), bars=(other, twice[1]))
     assert ground.holes() == BOOK.holes
     assert ground.bars() == (*BOOK.bars, twice[0])
+
+
+def test_what_adds_to_something_on_record_completes_it_in_one_action(ground: Ground) -> None:
+    deeper = Hole("H1", -126.0, -47.5, water_cm=80.0, layers=(HoleLayer(75.0, 90.0, texture="sand"),))
+    later = LogBook(
+        holes=(deeper,),
+        samples=(replace(BOOK.samples[0], note="sticky"),),
+        bars=(Bar("b", "H1-1", fired_mm=88.0, cone="06"), Bar("c", "H1-1")),
+        tests=(replace(BOOK.tests[0], values={"plastic_limit_pct": 22.0}, words={}),),
+        batches=(Batch("B1", pots=4.0),),
+    )
+    assert not ground.add_log(later)
+    found = ground.log_book()
+    assert found.holes[0] == replace(
+        BOOK.holes[0], water_cm=80.0, layers=(*BOOK.holes[0].layers, *deeper.layers)
+    )
+    assert found.bars[1:] == (Bar("b", "H1-1", dry_mm=92.5, fired_mm=88.0, cone="06"), Bar("c", "H1-1"))
+    assert found.samples[0].note == "sticky"
+    assert found.tests[0].values == {"liquid_limit_pct": 45.0, "plastic_limit_pct": 22.0}
+    assert (found.batches[0].hole_id, found.batches[0].pots) == ("H1", 4.0)
+    # The second time nothing is new, and nothing is saved.
+    count = len(ground.audit())
+    assert not ground.add_log(later)
+    assert not ground.add_log(BOOK)
+    assert len(ground.audit()) == count
+    assert ground.undo().action == "add log"
+    assert ground.log_book() == BOOK
+    assert all(finding.well for finding in ground.check_up())
+
+
+def test_several_are_changed_in_one_action_or_none_is(ground: Ground) -> None:
+    held = [ground.on_record("bar", name) for name in ("a", "b")]
+    changed = [OnRecord(replace(one.item, cone="6"), one.revision) for one in held]
+    assert not ground.add_log(LogBook(bars=(Bar("c", "H1-1"),)), changed=changed)
+    assert [bar.cone for bar in ground.bars()] == ["6", "6", ""]
+    with pytest.raises(ChangedMeanwhile, match="Bar a was changed"):
+        ground.add_log(LogBook(bars=(Bar("d", "H1-1"),)), changed=changed)
+    assert [bar.bar_id for bar in ground.bars()] == ["a", "b", "c"]
+    assert ground.undo().action == "add log"
+    assert ground.bars() == BOOK.bars
 
 
 def test_an_edit_names_its_revision_and_shows_both_sides(ground: Ground) -> None:

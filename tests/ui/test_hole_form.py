@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 from entering import field, fill, labels, open_room, press, shown
 
+from prospect.pipeline import against_record
 from prospect.records import Hole, HoleLayer, LogBook, Sample
-from prospect.ui.bring_in import against_record
 from prospect.ui.hole_choice import MINE, THEIRS, differences, put_together
 from prospect.ui.hole_reading import content_of, read_hole
 
@@ -250,20 +250,20 @@ def test_a_pasted_log_is_looked_at_before_it_goes_on_record(ground):
     assert "nothing on record is written over" in shown(app)
     assert {hole.hole_id for hole in ground.holes()} == {"H7"}
     press(app, "Save all of it")
-    assert "Left out, as their names are taken: H7" in shown(app)
+    assert "Left out, as they contradict what is on record: H7" in shown(app)
     assert ground.on_record("hole", "H7").item == HOLE
     assert [layer.texture for layer in ground.on_record("hole", "P1").item.layers] == ["silt loam", "clay"]
     assert labels(app) >= {"Note a hole"}
 
 
 def test_what_a_log_brings_is_new_the_same_or_taken():
-    other = replace(HOLE, note="another")
+    other = replace(HOLE, kind="face")
     against = against_record(
         LogBook(holes=(HOLE, replace(HOLE, hole_id="N"))),
         LogBook(holes=(other,), samples=(Sample("N", 0, 0),)),
     )
     assert [hole.hole_id for hole in against.new.holes] == ["N"]
-    assert (against.same, against.taken) == (0, (("hole", "H7"),))
+    assert (against.same, against.taken) == (0, (("hole", "H7", "kind"),))
     assert against_record(LogBook(holes=(HOLE,)), LogBook(holes=(HOLE,))).same == 1
 
 
