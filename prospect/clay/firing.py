@@ -162,6 +162,28 @@ def mineral_loss_on_ignition(mineral: str) -> float:
     return 100 * _weight(leaves) / _weight(whole)
 
 
+def ignition_hint(loss_pct: float) -> str:
+    """Return what a clay's loss on ignition hints at; a hint, no analysis.
+
+    Notes
+    -----
+    Pure kaolinite loses 13.96 % (`mineral_loss_on_ignition`); illite and smectite lose 4 to 8 % and quartz and feldspar
+    nothing (textbook values, from memory); where the lines are drawn is own judgement.
+    """
+    if not math.isfinite(loss_pct):
+        raise ValueError(f"a loss must be a number, got {loss_pct}")
+    if loss_pct < 0:
+        return "it gained weight: weigh again"
+    limits = (
+        (4.0, "little clay mineral in it, or much sand"),
+        (9.0, "a usual clay"),
+        (mineral_loss_on_ignition("kaolinite") + 0.5, "much kaolinite, or some roots or lime"),
+    )
+    return next(
+        (hint for limit, hint in limits if loss_pct < limit), "more than any clay: roots, humus or lime in it"
+    )
+
+
 def _weight(formula: Mapping[str, float]) -> float:
     return sum(ATOMIC_WEIGHTS[element] * count for element, count in formula.items())
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from prospect.clay.firing import ignition_hint
 from prospect.clay.firing_curve import firing_steps, maturing_range
 from prospect.clay.measuring import Measurement
 from prospect.clay.munsell import expected_fired, fired_group
@@ -128,6 +129,9 @@ def _maturing(known: Sequence[Measurement], preparation: str) -> tuple[list[str]
         f"A first firing{f' to cone {item.cone}' if item.cone else ''} came out {item.value}."
         for item in _with(known, "came_out")
     ]
+    for item in _with(known, "loss_on_ignition_pct"):
+        loss = float(item.value)
+        said.append(f"It loses {loss:.2g} % on ignition: {ignition_hint(loss)}.")
     if not steps and not said and _with(known, "absorption_pct", "total_shrinkage_pct"):
         said.append("Fired, but the cone is not noted.")
     return said, [

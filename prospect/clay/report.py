@@ -10,9 +10,9 @@ from prospect.clay.measuring import ANY, Measurement, impossible_in, measurement
 from prospect.clay.preparation import read_preparation
 from prospect.clay.readings import Reading, reading
 from prospect.clay.specimen import Specimen
+from prospect.clay.steps import Step, next_step
 from prospect.clay.uses import QUESTIONS, judgement, use_for
 from prospect.clay.verdict import UseVerdict, holding_for, judge
-from prospect.clay.vocabulary import test_kinds
 from prospect.records import Usable
 
 ALWAYS = (
@@ -60,15 +60,6 @@ class PreparationReport:
 
 
 @dataclass(frozen=True, slots=True)
-class NextTest:
-    """The test that would tell most now: its key, what it is called, and why it is next."""
-
-    key: str
-    title: str
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
 class ClayReport:
     """Everything that is known of a clay and what it means.
 
@@ -86,8 +77,8 @@ class ClayReport:
         To the map, for the purpose: of the best preparation. `usable` is what the person said where they did.
     usable_because
         Why.
-    next_test
-        What to do next on the bench; None when all of it was done.
+    next_step
+        What to do next in the order of work; None when all of it was done.
     doubts
         Sentences: figures that cannot be, readings unlike the others, bars without a cone.
     cautions
@@ -102,7 +93,7 @@ class ClayReport:
     quality: float | None
     completeness: float
     usable_because: str
-    next_test: NextTest | None
+    next_step: Step | None
     doubts: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -146,7 +137,7 @@ def assess(specimen: Specimen, purpose: str = "any", flags: Sequence[str] = ()) 
         quality,
         completeness,
         because,
-        _next_test(specimen),
+        next_step(specimen),
         (*impossible_in(specimen), *_doubts(found)),
         (*_own_cautions(found, flags), *ALWAYS),
     )
@@ -189,39 +180,6 @@ def _to_the_map(
     ):
         return "no", best.quality, best.completeness, f"even for {how}"
     return "unknown", best.quality, best.completeness, f"not enough to say; best for {how}"
-
-
-def _next_test(specimen: Specimen) -> NextTest | None:
-    """Return the first step of the order of work that was not done yet."""
-    done = {test.kind for test in specimen.tests}
-    shrunk = any(bar.plastic_mm is not None and bar.dry_mm is not None for bar in specimen.bars)
-    fired = [bar for bar in specimen.bars if bar.cone or bar.fired_c is not None]
-    boiled = [bar for bar in fired if bar.saturated_g is not None]
-    titles = {kind.key: kind.title for kind in test_kinds()}
-    if specimen.layer is not None and not (specimen.layer.coil and specimen.layer.fizz):
-        return NextTest("hole", "At the hole: coil, grit, fizz, roots", "they decide what is carried home")
-    steps = (
-        ("slaking" in done, "slaking", "it tells whether the clay can be washed and worked"),
-        (shrunk, "bars", "shrinkage bars: they tell how far to open it"),
-        ("forming" in done, "forming", "the hands know best"),
-        (
-            "first firing" in done or bool(fired),
-            "first firing",
-            "low, and in a catch dish: unknown clay can melt",
-        ),
-        (bool(boiled), "boiling", "absorption tells where it is mature"),
-        (len({bar.cone for bar in fired}) >= 2, "hotter", "a second, hotter cone shows the maturing range"),
-        (
-            "lime wait" in done or any(bar.waited_days is not None for bar in fired),
-            "lime wait",
-            "lime pops come after weeks",
-        ),
-    )
-    names = {"bars": "Shrinkage bars", "boiling": "Boil the fired bars", "hotter": "Fire bars hotter"}
-    for was_done, key, why in steps:
-        if not was_done:
-            return NextTest(key, titles.get(key, names.get(key, key)), why)
-    return None
 
 
 def _doubts(found: Sequence[Measurement]) -> list[str]:

@@ -63,6 +63,24 @@ def settling_time_s(diameter_um: float, depth_cm: float, temperature_c: float = 
     return depth_cm / 100.0 / settling_velocity_m_s(diameter_um, temperature_c)
 
 
+def jar_times_s(temperature_c: float = 20.0, depth_cm: float = 10.0) -> tuple[float, float]:
+    """Return when the sand of a jar has settled and when its silt has, s after it was set down.
+
+    Parameters
+    ----------
+    temperature_c
+        Of the water, 10 to 30 °C.
+    depth_cm
+        From the water's surface to the bottom.
+
+    Notes
+    -----
+    Stokes for grains of 50 and 2 µm, the limits of the US texture classes (Soil Survey Manual).
+    """
+    sand, silt = (settling_time_s(limit, depth_cm, temperature_c) for limit in (50.0, 2.0))
+    return sand, silt
+
+
 def jar_shares(sand_mm: float, sand_and_silt_mm: float, all_mm: float) -> Shares:
     """Return sand, silt and clay from the heights of a jar's layers.
 

@@ -2,30 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import click
 
-from prospect.clay import ClayReport
+from prospect.clay import ClayReport, hole_evidence
+from prospect.clay.evidence import HoleEvidence
 from prospect.clay.measuring import Measurement
 from prospect.clay.verdict import UseVerdict
 from prospect.cli.ground import as_json, folder_argument
 from prospect.cli.look import purpose_option
 from prospect.cli.opening import open_for_looking
 from prospect.cli.printing import percent, print_json, say
-from prospect.pipeline.clay_reports import clay_report
+from prospect.pipeline.clay_reports import clay_report, layers_of
 from prospect.text import plain
 
 
-@click.command("clay", short_help="What a sample's tests say, and what it is fit for.")
+@click.command("clay", short_help="What a sample's tests or a hole say, and what the clay is fit for.")
 @folder_argument
-@click.argument("sample")
+@click.argument("name", metavar="SAMPLE")
 @purpose_option
 @as_json
-def clay(folder: Path, sample: str, purpose: str | None, as_json: bool) -> None:
-    """Say what the tests of a sample or a batch mean and what the clay is fit for, each with what it rests on."""
-    report = clay_report(open_for_looking(folder), sample, purpose or "")
+def clay(folder: Path, name: str, purpose: str | None, as_json: bool) -> None:
+    """Say what the tests of a sample or a batch mean and what the clay is fit for, each with what it rests on.
+
+    Of a hole or a face, say what it tells the map, and what is known of each of its layers.
+    """
+    ground = open_for_looking(folder)
+    book, wanted = ground.log_book(), purpose or ground.settings.purpose
+    hole = next((item for item in book.holes if item.hole_id == name), None)
+    if hole is not None and name not in {item.sample_id for item in book.samples}:
+        _say_hole(hole_evidence(book, hole, wanted), layers_of(hole, wanted), as_json=as_json)
+        return
+    report = clay_report(ground, name, wanted, book)
     if as_json:
         print_json(as_words(report))
         return
@@ -33,6 +45,20 @@ def clay(folder: Path, sample: str, purpose: str | None, as_json: bool) -> None:
 
 
 COMMANDS = (clay,)
+
+
+def _say_hole(evidence: HoleEvidence, layers: Sequence[ClayReport], *, as_json: bool) -> None:
+    if as_json:
+        told = {"hole": evidence.hole_id, **{k: v for k, v in asdict(evidence).items() if k != "hole_id"}}
+        print_json({**told, "layers": [as_words(report) for report in layers]})
+        return
+    say(
+        f"{plain(evidence.hole_id)} to the map: worth having? {evidence.usable} "
+        f"({plain('; '.join(evidence.reasons), most=2000)})"
+    )
+    for report in layers:
+        say("")
+        _print(report)
 
 
 def as_words(report: ClayReport) -> dict[str, Any]:
@@ -61,7 +87,7 @@ def as_words(report: ClayReport) -> dict[str, Any]:
             }
             for part in report.preparations
         ],
-        "next_test": None if report.next_test is None else report.next_test.title,
+        "next_step": None if report.next_step is None else report.next_step.title,
         "doubts": list(report.doubts),
         "cautions": list(report.cautions),
     }
@@ -77,6 +103,7 @@ def _measurement(item: Measurement) -> dict[str, Any]:
         "readings": 1 if many is None else many.n,
         "low": None if many is None else many.low,
         "high": None if many is None else many.high,
+        "deviation": None if many is None else many.deviation,
         "preparation": item.preparation,
         "cone": item.cone,
         "sources": list(item.sources),
@@ -133,7 +160,7 @@ def _print(report: ClayReport) -> None:
             if verdict.would_change:
                 say(f"    Would change it: {plain(' '.join(verdict.would_change), most=2000)}")
     say("")
-    if report.next_test is not None:
-        say(f"Next on the bench: {report.next_test.title}: {report.next_test.why}.")
+    if report.next_step is not None:
+        say(f"Next: {report.next_step.title}: {report.next_step.why}.")
     for line in (*report.doubts, *report.cautions):
         say(f"  {plain(line, most=2000)}")

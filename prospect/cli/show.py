@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -36,6 +37,14 @@ from prospect.store import Ground
 from prospect.text import plain
 
 PRODUCTS = ("map", "letter", "slip", "log", "clay", "labels")
+_OF_PRODUCTS = (
+    ("--from, --request, --at and --spots belong to a letter or a slip", ("writer", "request", "places", "spots"),
+     ("letter", "slip")),
+    ("--sample belongs to a clay or labels", ("names",), ("clay", "labels")),
+    ("--deposit belongs to a map, a file, a letter or a slip", ("deposit",), ("map", "file", "letter", "slip")),
+    ("--purpose belongs to what is judged by it", ("purpose",), ("map", "file", "letter", "slip", "clay")),
+)  # fmt: skip
+"""What is said of options, the arguments that hold them, and the products that they say something to."""
 
 
 @click.command(
@@ -54,11 +63,13 @@ PRODUCTS = ("map", "letter", "slip", "log", "clay", "labels")
     "--product",
     type=click.Choice(PRODUCTS),
     help="map (.html); letter that asks an owner, or slip for them to sign (.pdf, --for owner:PARCEL); "
-    "log, your whole log as tables (.zip, --for self). "
+    "log, your whole log as tables (.zip), clay, what is known of one clay, or labels for bags (.pdf), all --for self. "
     "Without it the ending decides, .pdf being a letter.",
 )
 @click.option("--deposit", metavar="NAME", help="Only ground of this deposit model.")
-@click.option("--top", type=click.IntRange(1, 500), default=20, show_default=True)
+@click.option(
+    "--top", type=click.IntRange(1, 500), default=20, show_default=True, help="Map, file: how many sites."
+)
 @purpose_option
 @click.option("--from", "writer", metavar="TEXT", help="Letter, slip: who asks, 'Name; address; telephone'.")
 @click.option("--request", type=click.Path(path_type=Path), help="Letter, slip: TOML file of what is asked.")
@@ -82,10 +93,11 @@ def share(
     as_json: bool,
     **asked: Any,
 ) -> None:
-    """Write what others may see: a map (.html), a letter or slip for an owner (.pdf), or a file for programs."""
+    """Write what others may see, or what you want on paper: a map, a letter or slip, files, a clay, labels, the log."""
     who = Audience.named(audience)
     product = _product(path, who, product)
     today = date.today().isoformat()
+    _refuse_what_it_has_no_use_for(product, {**asked, "names": names, "deposit": deposit, "purpose": purpose})
     ground = open_for_looking(folder)
     try:
         if product in ("letter", "slip"):
@@ -96,8 +108,6 @@ def share(
             left_out = write_log_tables(path, ground.log_book(), who)
             said = {"sites": 0, "spots": 0, "left_out": left_out, "notes": ()}
         else:
-            if any(asked.values()):
-                raise WrongUsage("--from, --request, --at and --spots belong to a letter or a slip.")
             said = _write_content(ground, path, who, product, deposit, purpose, top, today)
     except OSError as error:
         raise GroundError(f"{path} cannot be written: {error.strerror}.") from error
@@ -136,10 +146,17 @@ def _product(path: Path, who: Audience, product: str | None) -> str:
         raise WrongUsage(f"The {chosen} product is for yourself: add --for self.")
     if chosen in ("letter", "slip") and who.role != "owner":
         raise WrongUsage(
-            "A PDF is a letter or a slip, and both are for one owner: add --for owner:PARCEL. "
-            "For anybody else write a map (.html)."
+            "A letter and a slip are for one owner: add --for owner:PARCEL. For anybody else write a map (.html); "
+            "a clay and its labels are --product clay and --product labels."
         )
     return chosen
+
+
+def _refuse_what_it_has_no_use_for(product: str, asked: Mapping[str, Any]) -> None:
+    """Refuse options that say nothing to a product, rather than pass them over."""
+    for said, names, products in _OF_PRODUCTS:
+        if product not in products and any(asked[name] for name in names):
+            raise WrongUsage(f"{said}; this is to be a {product}.")
 
 
 def _write_clay(

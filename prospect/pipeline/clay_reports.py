@@ -11,7 +11,7 @@ from pyproj import Transformer
 from prospect.clay import ClayReport, Specimen, assess, specimen_of
 from prospect.layerfile import read_vector_layer
 from prospect.pipeline.class_layers import unit_codes
-from prospect.records import LogBook
+from prospect.records import Hole, LogBook
 from prospect.rock import unit_table
 from prospect.store import Ground
 
@@ -47,6 +47,14 @@ def clay_report(ground: Ground, name: str, purpose: str = "", book: LogBook | No
     """
     specimen = specimen_of(ground.log_book() if book is None else book, name)
     return assess(specimen, purpose or ground.settings.purpose, flags_of(ground, specimen))
+
+
+def layers_of(hole: Hole, purpose: str) -> tuple[ClayReport, ...]:
+    """Return what is known of each layer of a hole by itself, from the top down."""
+    return tuple(
+        assess(Specimen(f"{hole.hole_id}, layer {number}", hole=hole, layer=layer), purpose)
+        for number, layer in enumerate(hole.layers, 1)
+    )
 
 
 def flags_of(ground: Ground, specimen: Specimen) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from prospect.share.atomic import write_whole
 from prospect.share.paper import SMALL, Look, Paper, about_characters
 
 _ACROSS, _DOWN = 3, 9
+_MOST_IN_NAME, _MOST_IN_HOLE = 40, 24
 
 
 def write_bag_labels(
@@ -60,7 +61,7 @@ def write_bag_labels(
             ),
             Look("B", 0.8, 1.1),
         )
-        below = paper.write(x + 3, y + 3, wide - 6, name[:40], look)
+        below = paper.write(x + 3, y + 3, wide - 6, _short(name, _MOST_IN_NAME), look)
         paper.write(x + 3, below + 0.5, wide - 6, told, SMALL)
     write_whole(path, paper.pdf())
     return about_characters(paper.lacking)
@@ -71,17 +72,22 @@ def _of_sample(sample: Sample, units: str) -> tuple[str, str]:
     ends = [depth for depth in (sample.top_cm, sample.bottom_cm) if depth is not None]
     depth = "–".join(f"{end / per:.0f}" for end in ends)
     told = [
-        f"hole {sample.hole_id}" if sample.hole_id else "",
+        f"hole {_short(sample.hole_id, _MOST_IN_HOLE)}" if sample.hole_id else "",
         f"{depth} {unit}" if depth else "",
-        sample.date,
+        sample.date[:10],
     ]
     return sample.sample_id, " · ".join(part for part in told if part)
 
 
 def _of_batch(batch: Batch) -> tuple[str, str]:
     told = [
-        f"hole {batch.hole_id}" if batch.hole_id else "",
-        batch.date,
+        f"hole {_short(batch.hole_id, _MOST_IN_HOLE)}" if batch.hole_id else "",
+        batch.date[:10],
         f"{batch.mesh:g} mesh" if batch.mesh else "",
     ]
     return batch.batch_id, " · ".join(part for part in told if part)
+
+
+def _short(name: str, most: int) -> str:
+    """Return a name that fits, cut in its middle: names that go on counting differ at their ends."""
+    return name if len(name) <= most else f"{name[: most - 16]}…{name[-15:]}"

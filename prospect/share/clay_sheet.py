@@ -8,7 +8,7 @@ from typing import Literal
 
 from prospect.charts import Drawing
 from prospect.clay import ClayReport
-from prospect.clay.report import PreparationReport
+from prospect.clay.report import ALWAYS, PreparationReport
 from prospect.share.atomic import write_whole
 from prospect.share.paper import BODY, HEADING, LABEL, SMALL, STRONG, TITLE, Look, Paper, about_characters
 from prospect.share.paper_drawing import draw
@@ -32,7 +32,9 @@ class _Flow:
     def say(self, words: str, look: Look = BODY, *, left: float = 0.0, before: float = 0.0) -> None:
         self.y += before
         width = self.paper.across - left
-        self.room(self.paper.high(words, width, look))
+        # A heading does not stand alone at the foot of a page.
+        below = 3 * self.paper.line() if look is HEADING else 0.0
+        self.room(self.paper.high(words, width, look) + below)
         self.y = self.paper.write(self.paper.left + left, self.y, width, words, look)
 
     def pair(self, name: str, words: str) -> None:
@@ -84,7 +86,7 @@ def write_clay_sheet(
     sample, hole = report.specimen.sample, report.specimen.hole
     facts = [
         ("From hole", hole.hole_id if hole else (sample.hole_id if sample else "")),
-        ("Depth", _depths(report)),
+        ("Depth", _depths(report, units)),
         ("Dug on", sample.date if sample else (report.specimen.batch.date if report.specimen.batch else "")),
         ("Worth having", f"{report.usable}: {report.usable_because}"),
         ("Known so far", f"{report.completeness:.0%} of what matters"),
@@ -93,6 +95,9 @@ def write_clay_sheet(
     for name, words in facts:
         if words:
             flow.pair(name, words)
+    for caution in report.cautions:
+        if caution not in ALWAYS:
+            flow.say(f"▲ {caution}", STRONG, before=1)
     for part in report.preparations:
         _preparation(flow, part)
     if pictures:
@@ -105,15 +110,18 @@ def write_clay_sheet(
         prepared = f" ({item.preparation})" if item.preparation else ""
         told.setdefault(f"{item.sentence()}{prepared}", []).extend(item.sources)
     for words, names in told.items():
-        more = " …" if len(names) > _MOST_NAMES else ""
+        more = f" and {len(names) - _MOST_NAMES} more" if len(names) > _MOST_NAMES else ""
         flow.say(f"{words} [{', '.join(names[:_MOST_NAMES])}{more}]" if names else words, SMALL)
     if not report.measurements:
         flow.say("Nothing was measured yet.", SMALL)
-    if report.next_test is not None:
-        flow.say("Next on the bench", HEADING, before=3)
-        flow.say(f"{report.next_test.title}: {report.next_test.why}.")
+    following = report.next_step
+    if following is not None:
+        flow.say("Next in the order of work", HEADING, before=3)
+        flow.say(f"{following.title}: {following.why}.")
+        for line in (*following.how, *(f"▲ {caution}" for caution in following.cautions)):
+            flow.say(line, left=4)
     flow.say("Take care", HEADING, before=3)
-    for line in (*report.doubts, *report.cautions):
+    for line in (*report.doubts, *(caution for caution in report.cautions if caution in ALWAYS)):
         flow.say(f"▲ {line}")
     write_whole(path, paper.pdf())
     return about_characters(paper.lacking)
@@ -131,18 +139,19 @@ def _preparation(flow: _Flow, part: PreparationReport) -> None:
             flow.say("; ".join(known), SMALL, left=4)
         if verdict.untested:
             flow.say(f"Not tested: {', '.join(verdict.untested)}.", SMALL, left=4)
-        if verdict.would_change and verdict.fitness != "fit":
+        if verdict.would_change:
             flow.say(f"Would change it: {' '.join(verdict.would_change)}", SMALL, left=4)
 
 
-def _depths(report: ClayReport) -> str:
+def _depths(report: ClayReport, units: str) -> str:
     sample = report.specimen.sample
     if sample is None or (sample.top_cm is None and sample.bottom_cm is None):
         return ""
-    if sample.top_cm is None:
-        return f"down to {sample.bottom_cm:g} cm"
-    return (
-        f"{sample.top_cm:g} to {sample.bottom_cm:g} cm"
-        if sample.bottom_cm is not None
-        else f"from {sample.top_cm:g} cm"
+    top, bottom = (
+        "" if depth is None else f"{depth / 2.54:.0f}" if units == "us" else f"{depth:.0f}"
+        for depth in (sample.top_cm, sample.bottom_cm)
     )
+    unit = "in" if units == "us" else "cm"
+    if not top:
+        return f"down to {bottom} {unit}"
+    return f"{top} to {bottom} {unit}" if bottom else f"from {top} {unit}"

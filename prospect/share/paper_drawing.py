@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 _PT_PER_MM = 72 / 25.4
 _HATCH_MM = 1.3
+_HALO_MM = (-0.35, 0.0, 0.35)
+"""Where the paper's colour is laid around letters that lines would run through."""
 
 
 def draw(paper: Paper, drawing: Drawing, left: float, top: float, width: float) -> float:
@@ -27,15 +29,12 @@ def draw(paper: Paper, drawing: Drawing, left: float, top: float, width: float) 
     for item in drawing.items:
         if isinstance(item, Words):
             size = item.size * scale * _PT_PER_MM
-            paper.word(
-                *at(item.at),
-                item.text,
-                size,
-                _rgb(item.colour),
-                item.anchor,
-                bold=item.bold,
-                turn=item.turn_deg,
-            )
+            x, y = at(item.at)
+            around = [(dx, dy) for dx in _HALO_MM for dy in _HALO_MM if dx or dy] if item.halo else []
+            for dx, dy, colour in (*((dx, dy, "paper") for dx, dy in around), (0.0, 0.0, item.colour)):
+                paper.word(
+                    x + dx, y + dy, item.text, size, _rgb(colour), item.anchor, bold=item.bold, turn=item.turn_deg
+                )  # fmt: skip
         elif isinstance(item, Dot):
             x, y = at(item.at)
             r = item.radius * scale
@@ -44,6 +43,7 @@ def draw(paper: Paper, drawing: Drawing, left: float, top: float, width: float) 
                 r *= 1.25
                 corners = [(x, y - r), (x + r, y), (x, y + r), (x - r, y)]
             paper.shape(corners, closed=True, fill=_rgb(item.fill))
+            paper.shape(corners, closed=True, stroke=_rgb(item.stroke), thick=0.15)
         else:
             _draw_shape(paper, item, [at(point) for point in item.points], scale)
     return top + drawing.height * scale

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import statistics
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from prospect.clay.firing import absorption, linear_shrinkage
+from prospect.clay.spread import Spread, spread_of
 from prospect.records import Bar
 
-_LEAST_GAP = 1.5
-_TIMES = 4.0
+_LEAST_GAP_PCT = 1.5
+"""What lies no farther from the middle is never questioned (own judgement)."""
 
 
 class Together(NamedTuple):
@@ -20,14 +20,9 @@ class Together(NamedTuple):
     values: tuple[tuple[str, float], ...]
 
     @property
-    def mean(self) -> float:
-        """The mean of the bars."""
-        return statistics.fmean(value for _, value in self.values)
-
-    @property
-    def spread(self) -> float | None:
-        """The standard deviation between bars; None for a single one."""
-        return statistics.stdev(value for _, value in self.values) if len(self.values) > 1 else None
+    def spread(self) -> Spread:
+        """Mean and spread of the bars, and which of them look unlike the others."""
+        return spread_of([value for _, value in self.values], _LEAST_GAP_PCT)
 
 
 def drying_shrinkage(bar: Bar) -> float | None:
@@ -59,10 +54,10 @@ def together(bars: Iterable[Bar]) -> list[Together]:
 
 def in_words(one: Together) -> str:
     """Return what several bars say of one thing in a sentence."""
-    count = len(one.values)
-    if one.spread is None:
-        return f"{one.title} {one.mean:.1f} %, from one bar."
-    return f"{one.title} {one.mean:.1f} %, give or take {one.spread:.1f}, from {count} bars."
+    spread = one.spread
+    if spread.deviation is None:
+        return f"{one.title} {spread.mean:.1f} %, from one bar."
+    return f"{one.title} {spread.mean:.1f} %, give or take {spread.deviation:.1f}, from {spread.n} bars."
 
 
 def doubts_of(bars: Sequence[Bar]) -> tuple[str, ...]:
@@ -90,17 +85,14 @@ def doubts_of(bars: Sequence[Bar]) -> tuple[str, ...]:
 
 
 def _outliers(one: Together) -> list[str]:
-    """Question a bar that lies far from the middle of the others: four times their usual distance (own judgement)."""
-    if len(one.values) < 3:
-        return []
-    middle = statistics.median(value for _, value in one.values)
-    usual = statistics.median(abs(value - middle) for _, value in one.values)
-    gap = max(_LEAST_GAP, _TIMES * usual)
+    """Question a bar that looks unlike the others (`prospect.clay.spread`)."""
+    spread = one.spread
+    odd = [one.values[at] for at in spread.questioned]
+    alike = [value for at, (_, value) in enumerate(one.values) if at not in spread.questioned]
     return [
-        f"{one.title}: {name} says {value:.1f} %, the others about {middle:.1f} %. Measure {name} once more, or note "
-        "what was different about it."
-        for name, value in one.values
-        if abs(value - middle) > gap
+        f"{one.title}: {name} says {value:.1f} %, the others about {sum(alike) / len(alike):.1f} %. "
+        f"Measure {name} once more, or note what was different about it."
+        for name, value in odd
     ]
 
 

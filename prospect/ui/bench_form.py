@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
+from prospect.clay.settling import jar_times_s
 from prospect.clay.vocabulary import TestKind, test_kind, test_kinds
 from prospect.records import BenchTest
 from prospect.store import Ground
@@ -74,6 +75,20 @@ def how_it_is_done(kind: TestKind) -> str:
     return f'<div class="cw-how"><ol>{how}</ol>{cautions}</div>'
 
 
+def _when(kind: TestKind, reading: BenchReading) -> str:
+    """Return when a jar is to be measured at the warmth of its water; empty for another test."""
+    if kind.key != "jar":
+        return ""
+    item = reading.items[0] if reading.items else None
+    warmth = item.values.get("water_c") if isinstance(item, BenchTest) else None
+    at = 20.0 if warmth is None else min(max(warmth, 10.0), 30.0)
+    sand, silt = jar_times_s(at)
+    return (
+        f'<p class="cw-reads">At {at:.0f} °C, through 10 cm of water: sand after {sand:.0f} seconds, silt after '
+        f"{silt / 3600:.1f} hours.</p>"
+    )
+
+
 def _fields(ground: Ground, entry: Entry) -> None:
     system = ground.settings.units
     reading = read_form(ground, TEST, entry)
@@ -91,7 +106,7 @@ def _fields(ground: Ground, entry: Entry) -> None:
         choice(ground, entry, "kind", "Which test? In the order of work", options, faults)
     with st.container(key="entry-what"):
         if kind is not None:
-            st.html(f"<h2>{words(kind.title)}</h2>{how_it_is_done(kind)}")
+            st.html(f"<h2>{words(kind.title)}</h2>{how_it_is_done(kind)}{_when(kind, reading)}")
             for one in kind.fields:
                 name = MEASURED + one.key
                 if one.choices:

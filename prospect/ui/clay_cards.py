@@ -8,7 +8,6 @@ from prospect.clay.firing_curve import FiringStep
 from prospect.clay.measuring import Measurement
 from prospect.clay.report import ClayReport, PreparationReport
 from prospect.clay.verdict import PartVerdict, UseVerdict
-from prospect.clay.vocabulary import test_kind
 from prospect.ui.bench_measures import heat_in_words
 from prospect.ui.hole_cards import colour_shown
 from prospect.ui.reading import words
@@ -41,17 +40,13 @@ def clay_reading(report: ClayReport, prepared: PreparationReport) -> str:
 
 def next_on_the_bench(report: ClayReport) -> str:
     """Return the next step in the order of work: why, how it is done and what to look out for at it."""
-    if report.next_test is None:
-        return "<h2>Next on the bench</h2><p>Every step of the order of work was done.</p>"
-    following = report.next_test
-    kind = test_kind(following.key)
-    how = "".join(f"<p>{words(sentence)}</p>" for sentence in kind.how) if kind else ""
-    care = kind.cautions if kind else ()
-    if following.key == "hotter" and (low := test_kind("first firing")):
-        care = low.cautions
-    cautions = "".join(f'<p class="cw-caution">▲ {words(caution)}</p>' for caution in care)
+    following = report.next_step
+    if following is None:
+        return "<h2>Next in the order of work</h2><p>Every step of the order of work was done.</p>"
+    how = "".join(f"<p>{words(sentence)}</p>" for sentence in following.how)
+    cautions = "".join(f'<p class="cw-caution">▲ {words(caution)}</p>' for caution in following.cautions)
     return (
-        f'<div class="cw-card cw-next"><h2>Next on the bench</h2><h3>{words(following.title)}</h3>'
+        f'<div class="cw-card cw-next"><h2>Next in the order of work</h2><h3>{words(following.title)}</h3>'
         f'<p class="cw-small">{words(following.why)}</p>{how}{cautions}</div>'
     )
 

@@ -6,14 +6,19 @@ from datetime import date
 
 import streamlit as st
 
+from prospect.clay import ClayReport
+from prospect.clay.steps import Step
 from prospect.clay.vocabulary import test_kind
 from prospect.store import Ground
-from prospect.ui.bars_form import begin_bars
+from prospect.ui.bars_form import begin_bars, begin_bars_again
 from prospect.ui.bench_book import report_of
 from prospect.ui.bench_form import begin_test
 from prospect.ui.bench_part import begun
+from prospect.ui.bench_waiting import sets_of
 from prospect.ui.clay_cards import care, clay_reading, next_on_the_bench
 from prospect.ui.clay_charts import clay_charts
+from prospect.ui.rooms import go_to
+from prospect.ui.state import app_state
 
 
 def clay_part(ground: Ground, specimen: str) -> None:
@@ -25,21 +30,35 @@ def clay_part(ground: Ground, specimen: str) -> None:
         said = st.selectbox("What the clay went through before", list(titles), key="preparation")
         chosen = titles.get(said, chosen)
     st.html(next_on_the_bench(report))
-    following = report.next_test
-    if following is not None and not ground.read_only:
-        today = date.today().isoformat()
-        if test_kind(following.key) is not None:
-            st.button(
-                "Note this test", type="primary", key="next-test", on_click=begun,
-                args=(lambda: begin_test(ground, specimen, following.key, today, chosen.preparation),),
-            )  # fmt: skip
-        elif following.key == "bars":
-            st.button(
-                "Make bars for it", type="primary", key="next-test", on_click=begun,
-                args=(lambda: begin_bars(ground, specimen, today, chosen.preparation),),
-            )  # fmt: skip
+    if report.next_step is not None and not ground.read_only:
+        _way_to(ground, report, report.next_step, chosen.preparation)
     st.html(clay_reading(report, chosen))
     pictures = clay_charts(report, chosen, ground.settings.units)
     if pictures:
         st.html(pictures)
     st.html(care(report))
+
+
+def _way_to(ground: Ground, report: ClayReport, step: Step, preparation: str) -> None:
+    """Draw the button that leads to where the next step is noted."""
+    specimen, today = report.specimen, date.today().isoformat()
+    name = specimen.name
+    bars = [bar for bar in specimen.bars if bar.preparation == preparation] or list(specimen.bars)
+    if test_kind(step.key) is not None:
+        label, begin, part = (
+            "Note this test",
+            lambda: begin_test(ground, name, step.key, today, preparation),
+            "",
+        )
+    elif step.key in ("boiling", "hotter") and bars:
+        newest = sets_of(bars)[0].names
+        part = "boiled" if step.key == "boiling" else "fired"
+        label, begin = "Open its bars", lambda: begin_bars_again(ground, newest)
+    elif step.key in ("bars", "hotter"):
+        label, begin, part = "Make bars for it", lambda: begin_bars(ground, name, today, preparation), ""
+    else:
+        if step.key == "hole" and specimen.hole is not None and st.button("Go to its hole", key="next-step"):
+            app_state().hole = specimen.hole.hole_id
+            go_to("holes")
+        return
+    st.button(label, type="primary", key="next-step", on_click=begun, args=(begin, part))

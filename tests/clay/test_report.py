@@ -12,6 +12,7 @@ from prospect.clay import assess, hole_evidence, layer_at, specimen_of
 from prospect.clay.firing_curve import firing_steps, maturing_range
 from prospect.clay.measuring import measurements_of
 from prospect.clay.preparation import read_preparation, same_preparation
+from prospect.clay.steps import order_of_work
 from prospect.clay.uses import QUESTIONS, judgement
 from prospect.errors import WrongUsage
 from prospect.records import Bar, Batch, BenchTest, Hole, HoleLayer, LogBook, Sample
@@ -174,15 +175,31 @@ def test_ground_with_a_history_asks_for_a_laboratory_before_ware_for_food():
     assert any("Never taste" in words for words in plain.cautions)
 
 
+def test_every_step_says_how_it_is_done_and_fires_in_a_catch_dish():
+    """The order of work of the trade: common practice, no source."""
+    steps = {step.key: step for step in order_of_work()}
+    assert list(steps) == [
+        "hole", "slaking", "bars", "forming", "first firing", "boiling", "hotter", "lime wait",
+    ]  # fmt: skip
+    assert all(step.title and step.why and step.how for step in steps.values())
+    for key, word in (
+        ("hole", "Acid"),
+        ("first firing", "catch dish"),
+        ("hotter", "catch dish"),
+        ("boiling", "tongs"),
+    ):
+        assert word in " ".join(steps[key].cautions)
+
+
 def test_the_next_test_follows_the_order_of_work():
     nothing = report(hole=replace(HOLE, layers=(replace(CLAY, coil=""),)))
-    assert nothing.next_test.key == "hole"
-    assert report().next_test.key == "slaking"
+    assert nothing.next_step.key == "hole"
+    assert report().next_step.key == "slaking"
     slaked = BenchTest("s", "S1", "slaking", values={"slaked_min": 5.0})
-    assert report(slaked).next_test.title == "Shrinkage bars"
+    assert report(slaked).next_step.title == "Shrinkage bars"
     formed = BenchTest("f", "S1", "forming", words={"throws": "well"})
     assert (
-        report(slaked, formed, Bar("a", "S1", plastic_mm=100.0, dry_mm=93.0)).next_test.key == "first firing"
+        report(slaked, formed, Bar("a", "S1", plastic_mm=100.0, dry_mm=93.0)).next_step.key == "first firing"
     )
 
 

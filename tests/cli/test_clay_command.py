@@ -40,7 +40,7 @@ def test_it_says_what_the_clay_is_in_the_trades_order(folder, capsys):
     assert order == sorted(order)
     assert "For throwing earthenware: fit." in said
     assert "[t]" in said, "what the plasticity rests on"
-    assert "Next on the bench: Slaking" in said
+    assert "Next: Slaking" in said
     assert "Never taste clay" in said
 
 
@@ -49,7 +49,7 @@ def test_programs_get_every_part_with_the_records_behind_it(folder, capsys):
     found = json.loads(capsys.readouterr().out)
     assert set(found) == {
         "sample", "purpose", "usable", "quality", "completeness", "because", "measurements", "preparations",
-        "next_test", "doubts", "cautions",
+        "next_step", "doubts", "cautions",
     }  # fmt: skip
     uses = {use["use"]: use for use in found["preparations"][0]["uses"]}
     assert set(uses) == {"earthenware", "stoneware", "brick", "slip", "white", "unfired"}
@@ -64,6 +64,17 @@ def test_a_sample_without_tests_is_not_known_and_never_nought(folder, capsys):
     found = json.loads(capsys.readouterr().out)
     assert (found["usable"], found["quality"], found["completeness"]) == ("unknown", None, 0.0)
     assert all(use["fitness"] == "not known" for use in found["preparations"][0]["uses"])
+
+
+def test_a_hole_says_what_it_tells_the_map_and_each_of_its_layers(folder, capsys):
+    assert run(["clay", str(folder), "H1"]) == 0
+    said = capsys.readouterr().out
+    assert "H1 to the map: worth having?" in said
+    assert "H1, layer 1" in said
+    assert run(["clay", str(folder), "H1", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["hole"], found["reach"], len(found["layers"])) == ("H1", "partly", 1)
+    assert found["usable"] == found["layers"][0]["usable"] or found["reasons"]
 
 
 def test_a_name_that_nothing_goes_by_is_wrong_usage(folder, capsys):

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from prospect.clay.firing import (
     absorption,
     boiled_bar,
+    ignition_hint,
     loss_on_ignition,
     mineral_loss_on_ignition,
     total_shrinkage,
@@ -25,6 +26,7 @@ from prospect.clay.plasticity import (
     plasticity_index,
     u_line,
 )
+from prospect.clay.settling import jar_times_s
 from prospect.clay.texture import TEXTURE_CLASSES, _rules, texture_class, texture_classes
 
 # Points placed by hand on the boundaries of the USDA Soil Survey Manual (Handbook 18, chapter 3).
@@ -204,3 +206,19 @@ def test_off_the_lines_an_independent_package_says_the_same():
     sand, clay = np.array(points).T
     theirs = [getTexture(*point, classification="USDA") for point in points]
     assert texture_classes(sand, 100 - sand - clay, clay).tolist() == theirs
+
+
+def test_a_jar_is_measured_when_stokes_says_so() -> None:
+    """About 45 s for sand and 8 h for silt through 10 cm at 20 °C: common practice, no source; twice the depth, twice."""
+    sand, silt = jar_times_s()
+    assert sand == pytest.approx(45, abs=2)
+    assert silt / 3600 == pytest.approx(8, abs=0.4)
+    assert jar_times_s(20, 20) == pytest.approx((2 * sand, 2 * silt))
+    assert jar_times_s(10)[1] > silt > jar_times_s(30)[1]
+
+
+def test_loss_on_ignition_hints_at_what_is_in_it() -> None:
+    assert "kaolinite" in ignition_hint(mineral_loss_on_ignition("kaolinite"))
+    assert "lime" in ignition_hint(mineral_loss_on_ignition("calcite"))
+    assert "sand" in ignition_hint(1.0)
+    assert "weigh again" in ignition_hint(-0.5)

@@ -65,6 +65,33 @@ def test_a_clay_of_which_nothing_is_known_has_a_sheet_too(tmp_path):
     assert float(PdfReader(tmp_path / "s.pdf").pages[0].mediabox.width) == pytest.approx(612, abs=1)
 
 
+def test_a_sheet_speaks_the_units_of_its_ground_and_leaves_no_bar_out_without_a_word(tmp_path):
+    report = assess(specimen_of(BOOK, "S1"), "earthenware", ("lead",))
+    write_clay_sheet(tmp_path / "s.pdf", report, [], units="us", made_on="2026-11-26")
+    said = read(tmp_path / "s.pdf")
+    assert "12 to 31 in" in said
+    assert "and 52 more" in said
+    assert said.index("have a laboratory look") < said.index("Plasticity")
+
+
+def test_long_names_on_labels_stay_apart_and_within(tmp_path):
+    long = [Sample(f"the bank behind the old orchard by the creek {number}", 0.0, 0.0) for number in range(4)]
+    write_bag_labels(tmp_path / "l.pdf", long, made_on="2026-11-26")
+    said = read(tmp_path / "l.pdf").replace("\n", "")
+    assert all(f"creek {number}" in said for number in range(4))
+
+
+def test_options_that_say_nothing_to_a_product_are_refused(tmp_path, capsys):
+    start = ["share", str(tmp_path), "--to", str(tmp_path / "o.pdf"), "--for", "self"]
+    for more, words in (
+        (["--product", "labels", "--purpose", "brick"], "--purpose belongs"),
+        (["--product", "clay", "--sample", "S1", "--at", "1,2"], "belong to a letter"),
+        (["--product", "clay", "--sample", "S1", "--deposit", "residual"], "--deposit belongs"),
+    ):
+        assert run([*start, *more]) == 2
+        assert words in capsys.readouterr().err
+
+
 def test_labels_hold_no_place_and_no_person(tmp_path):
     write_bag_labels(tmp_path / "l.pdf", [SAMPLE] * 30, BOOK.batches, made_on="2026-11-26")
     said = read(tmp_path / "l.pdf")

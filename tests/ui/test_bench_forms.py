@@ -72,6 +72,34 @@ def test_the_same_bars_come_back_to_be_dried_fired_boiled_and_looked_at(ground):
     assert "lime" in shown(page_of(ground)).lower()
 
 
+def test_bars_changed_together_are_taken_back_together(ground):
+    four_bars(ground)
+    before = ground.bars()
+    app = press(opened(room="bench"), "Open set 1 of what waits")
+    for mark in "1234":
+        fill(app, **{f"{mark}_dry": "94"})
+    press(app, "Save")
+    assert [bar.dry_mm for bar in ground.bars()] == [94] * 4
+    ground.undo()
+    assert ground.bars() == before
+
+
+def test_the_next_step_leads_to_where_it_is_noted(ground):
+    app = press(page_of(ground), "Note this test")
+    assert field(app, "kind").value == "slaking"
+    fired = tuple(Bar(f"A1{n}", "A1", plastic_mm=100, dry_mm=94, cone="06", fired_g=36.0) for n in "ab")
+    tests = tuple(BenchTest(f"A1 {kind}", "A1", kind) for kind in ("slaking", "forming"))
+    ground.add_log(LogBook(bars=fired, tests=tests))
+    app = page_of(ground)
+    assert "boil them five hours" in shown(app)
+    press(app, "Open its bars")
+    fill(app, **{"1_saturated_g": "40", "2_saturated_g": "40"})
+    press(app, "Save")
+    app = page_of(ground)
+    assert "Fire bars hotter" in shown(app)
+    assert "catch dish" in shown(app)
+
+
 def test_a_fault_and_none_found_cannot_both_be(ground):
     ground.add_log(LogBook(bars=(Bar("A1a", "A1", cone="06", dry_mm=94, saturated_g=4, fired_g=3),)))
     app = press(opened(room="bench"), "Open set 1 of what waits")

@@ -71,7 +71,7 @@ def test_pointing_at_the_map_opens_a_page_and_leaves_the_map_where_it_is(app, gr
     before = ground_map.shown[-1].target
     app.run()
     assert "Why" in shown(app)
-    assert "Deeply weathered granite" in shown(app) or "granite" in shown(app)
+    assert "Good ground for valley (alluvial) clay" in shown(app)
     assert ground_map.shown[-1].target == before
 
 
