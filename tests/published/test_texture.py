@@ -209,7 +209,7 @@ def test_off_the_lines_an_independent_package_says_the_same():
 
 
 def test_a_jar_is_measured_when_stokes_says_so() -> None:
-    """About 45 s for sand and 8 h for silt through 10 cm at 20 °C: common practice, no source; twice the depth, twice."""
+    """About 45 s for sand and 8 h for silt through 10 cm at 20 °C: common practice."""
     sand, silt = jar_times_s()
     assert sand == pytest.approx(45, abs=2)
     assert silt / 3600 == pytest.approx(8, abs=0.4)
