@@ -94,7 +94,7 @@ def _everything(z, cell_m):
     found = water(z, cell_m, 0.3, slope_pct=shape.slope_pct)
     hillslope_position(large, shape.slope_pct, found.height_above_drainage_m, forms, shape.profile_curvature)
     floor = valley_floor(found.height_above_drainage_m, shape.slope_pct, found.channels)
-    cross_valley_position(found.channels, floor, cell_m, ~found.network.mask)
+    cross_valley_position(found.channels, floor, ~found.network.mask)
     return found
 
 
