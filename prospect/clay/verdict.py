@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Literal, get_args
 
 from prospect.clay.cones import cone_rank
 from prospect.clay.firing_curve import FiringStep, firing_steps, maturing_range
 from prospect.clay.measuring import ANY, Measurement
-from prospect.clay.munsell import expected_fired, fired_group
+from prospect.clay.munsell import Fired, expected_fired, fired_group
 from prospect.clay.preparation import read_preparation
 from prospect.clay.uses import Mark, Part, Question, Use, judgement
 
 Fitness = Literal["fit", "likely fit", "fit with help", "not fit", "not known"]
 _CHANGED_BY_SCREENING = ("fizz", "roots", "grit", "stones_pct", "lime_range")
+_NOT_TESTED = "not tested"
 _WORST_COLOUR = 0.2
 _LATER_COLOUR_COSTS = 0.15
 """How much a group of colour further down a use's list suits less (own judgement)."""
@@ -40,6 +41,8 @@ class PartVerdict:
         What to do about it; empty when nothing need be done.
     caps
         Whether it caps the whole judgement.
+    doubtful
+        Whether it was not measured, and what was seen lets expect that it will rule the use out.
     """
 
     key: str
@@ -51,6 +54,7 @@ class PartVerdict:
     measurements: tuple[Measurement, ...] = ()
     help: str = ""
     caps: bool = False
+    doubtful: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +76,9 @@ class UseVerdict:
     parts
         In the trade's order.
     untested
-        What was not measured yet, in words.
+        What was not measured yet, in words, with what can be expected of it.
     would_change
-        What would change the verdict, the strongest first.
+        What would change the verdict, the strongest first: cures and tests, with what it would be then.
     capped_by
         What caps the quality; empty when nothing does.
     """
@@ -97,6 +101,14 @@ class UseVerdict:
         return f"For {self.use.title}: {self.fitness}{cap}."
 
 
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    fitness: Fitness
+    quality: float | None
+    completeness: float
+    capped_by: str = ""
+
+
 def judge(measurements: Sequence[Measurement], preparation: str, use: Use) -> UseVerdict:
     """Return what one preparation of a clay is for one use.
 
@@ -114,44 +126,51 @@ def judge(measurements: Sequence[Measurement], preparation: str, use: Use) -> Us
     The quality is the mean over the parts that are known, weighted as `layers/clay/uses.toml` says; what is not known
     is left out and lowers the completeness. A fault that caps holds the quality of this preparation down to the cap,
     and so does a want that nothing else makes good. Nothing is called fit that was not fired as hot as the use fires
-    it, and nothing of which one part alone would not be: that part wants help.
+    it, and nothing of which one part alone would not be: that part wants help. Nothing is called likely fit while what
+    is seen of it lets expect that a part not tested yet will rule it out.
     """
-    rules = judgement().rules
     known = holding_for(measurements, preparation)
     steps = firing_steps(known, preparation)
     known = _fired_for(known, steps, use)
     parts = judgement().parts_of(use.key)
     total = sum(part.weight for part in parts)
     judged = tuple(_part(part, part.weight / total, known, steps, use) for part in parts)
-    told = [part for part in judged if part.suits is not None]
-    completeness = sum(part.weight for part in told)
-    quality = sum(part.weight * (part.suits or 0.0) for part in told) / completeness if told else None
-    capped_by = ""
-    caps = [part for part in judged if part.caps]
-    if caps and quality is not None and quality > rules.capped_at:
-        quality, capped_by = rules.capped_at, caps[0].reason
-    if quality is None or completeness < rules.least_completeness:
-        fitness: Fitness = "not known"
-    elif quality >= rules.fit_from and min(part.suits or 0.0 for part in told) < rules.helped_from:
-        fitness = "fit with help"
-    elif quality >= rules.fit_from:
-        fired = all(part.suits is not None for part in judged if part.question == "maturing")
-        fitness = "fit" if fired and completeness >= rules.sure_completeness else "likely fit"
-    elif quality >= rules.helped_from:
-        fitness = "fit with help"
-    else:
-        fitness = "not fit"
+    now = _stand(judged)
     return UseVerdict(
         use,
         preparation,
-        fitness,
-        None if fitness == "not known" else quality,
-        completeness,
+        now.fitness,
+        now.quality,
+        now.completeness,
         judged,
-        tuple(part.title for part in judged if part.suits is None),
-        _would_change(judged),
-        capped_by,
+        tuple(_untested(part) for part in judged if part.suits is None),
+        _would_change(judged, parts, use, now),
+        now.capped_by,
     )
+
+
+def _stand(judged: Sequence[PartVerdict]) -> _Standing:
+    """Return how a clay stands for one use when its parts are as they are."""
+    rules = judgement().rules
+    told = [part for part in judged if part.suits is not None]
+    completeness = sum(part.weight for part in told)
+    if not told or completeness < rules.least_completeness:
+        return _Standing("not known", None, completeness)
+    quality, capped_by = sum(part.weight * (part.suits or 0.0) for part in told) / completeness, ""
+    caps = [part for part in judged if part.caps]
+    if caps and quality > rules.capped_at:
+        quality, capped_by = rules.capped_at, caps[0].reason
+    if quality >= rules.fit_from and min(part.suits or 0.0 for part in told) < rules.helped_from:
+        return _Standing("fit with help", quality, completeness, capped_by)
+    if quality >= rules.fit_from:
+        fired = all(part.suits is not None for part in judged if part.question == "maturing")
+        if fired and completeness >= rules.sure_completeness:
+            return _Standing("fit", quality, completeness, capped_by)
+        if any(part.doubtful for part in judged):
+            return _Standing("not known", None, completeness)
+        return _Standing("likely fit", quality, completeness, capped_by)
+    fitness: Fitness = "fit with help" if quality >= rules.helped_from else "not fit"
+    return _Standing(fitness, quality, completeness, capped_by)
 
 
 def holding_for(measurements: Sequence[Measurement], preparation: str) -> tuple[Measurement, ...]:
@@ -208,7 +227,7 @@ def _part(
         if suiting and part.take == "first":
             break
     if not found:
-        return PartVerdict(part.key, part.title, part.question, None, weight, "not tested")
+        return PartVerdict(part.key, part.title, part.question, None, weight, _NOT_TESTED)
     suits, mark, item = min(found, key=lambda one: one[0])
     if part.take == "first" and len(found) > 1:
         suits = sum(one[0] for one in found) / len(found)
@@ -331,7 +350,9 @@ def _colour(part: Part, weight: float, known: Sequence[Measurement], use: Use) -
         behind, group = iron[-1], _by_iron(iron[-1].number or 0.0)
         reason = f"{iron[-1].value:.2g} % iron oxide: expected {group}"
     else:
-        return PartVerdict(part.key, part.title, part.question, None, weight, _forecast(known))
+        groups, told = _forecast(known)
+        doubtful = bool(groups and use.wants_colour) and groups[0] not in use.wants_colour
+        return PartVerdict(part.key, part.title, part.question, None, weight, told, doubtful=doubtful)
     # A colour that a use does not want at all cannot be made good by anything else.
     unwanted = bool(use.wants_colour) and group not in use.wants_colour
     suits = _colour_suits(group, use)
@@ -352,19 +373,52 @@ def _by_iron(iron_pct: float) -> str:
     return next((group for limit, group in limits if iron_pct < limit), "dark")
 
 
-def _forecast(known: Sequence[Measurement]) -> str:
+def _forecast(known: Sequence[Measurement]) -> tuple[tuple[str, ...], str]:
+    """Return the colours that the raw clay lets expect, the likeliest first, and how to say it."""
     raw = next((item for item in known if item.key in ("moist_colour", "dry_colour")), None)
     groups, why = expected_fired(str(raw.value)) if raw else ((), "")
     if groups:
-        return f"not fired yet; the raw colour lets expect {' or '.join(groups)} ({why})"
-    return f"not fired yet{f' ({why})' if why else ''}"
+        return groups, f"not fired yet; the raw colour lets expect {' or '.join(groups)} ({why})"
+    return (), f"not fired yet{f' ({why})' if why else ''}"
 
 
-def _would_change(parts: Sequence[PartVerdict]) -> tuple[str, ...]:
+def _untested(part: PartVerdict) -> str:
+    return part.title if part.reason == _NOT_TESTED else f"{part.title}: {part.reason}"
+
+
+def _would_change(
+    judged: Sequence[PartVerdict], parts: Sequence[Part], use: Use, now: _Standing
+) -> tuple[str, ...]:
     """Return what would change the verdict: cures of what weighs most against it, then the weightiest unknowns."""
     against = sorted(
-        (part for part in parts if part.suits is not None and part.suits < 0.7 and part.help),
+        (part for part in judged if part.suits is not None and part.suits < 0.7 and part.help),
         key=lambda part: -part.weight * (1.0 - (part.suits or 0.0)),
     )
-    unknown = sorted((part for part in parts if part.suits is None), key=lambda part: -part.weight)
-    return (*(part.help for part in against), *(f"Testing {part.title}." for part in unknown))
+    unknown = sorted((part for part in judged if part.suits is None), key=lambda part: -part.weight)
+    worst = {part.key: _worst(part, use) for part in parts}
+
+    def if_it_were(part: PartVerdict, suits: float, caps: bool) -> Fitness:
+        other = replace(part, suits=suits, caps=caps, doubtful=False)
+        return _stand([other if one is part else one for one in judged]).fitness
+
+    said = []
+    for part in against:
+        then = if_it_were(part, 1.0, False)
+        said.append(part.help if then == now.fitness else f"{part.help} With that mended: {then}.")
+    for part in unknown:
+        outcomes = {
+            "it suits": if_it_were(part, 1.0, False),
+            "it does not": if_it_were(part, *worst[part.key]),
+        }
+        told = [f"where {words}, {then}" for words, then in outcomes.items() if then != now.fitness]
+        if told:
+            said.append(f"Testing {part.title}: {'; '.join(told)}.")
+    return tuple(said)
+
+
+def _worst(part: Part, use: Use) -> tuple[float, bool]:
+    """Return how little a part can suit a use, and whether it rules the use out then."""
+    if part.special == "colour":
+        least = min(_colour_suits(group, use) for group in get_args(Fired))
+        return least, bool(use.wants_colour) and least <= _WORST_COLOUR
+    return 0.0, part.needs > 0 or any(mark.caps for mark in part.marks)

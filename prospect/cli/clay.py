@@ -156,7 +156,7 @@ def _print(report: ClayReport) -> None:
                     )
                     say(f"    {reason.title}: {plain(reason.reason)}, suits {reason.suits:.2f}{behind}")
             if verdict.untested:
-                say(f"    Not tested: {', '.join(verdict.untested)}.")
+                say(f"    Not tested: {'; '.join(verdict.untested)}.")
             if verdict.would_change:
                 say(f"    Would change it: {plain(' '.join(verdict.would_change), most=2000)}")
     say("")

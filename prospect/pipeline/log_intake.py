@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -25,6 +26,23 @@ _NAMES = {
     "tests": "test_id",
     "batches": "batch_id",
 }
+_CALLED = {
+    "kind": "what it is or was dug with",
+    "lon": "place",
+    "lat": "place",
+    "usable": "clay worth having or not",
+    "dry": "water met or not",
+    "water_cm": "depth of the water",
+    "top_cm": "upper depth",
+    "bottom_cm": "lower depth",
+    "hole_id": "hole",
+    "specimen": "sample or batch",
+    "fields": "other columns",
+    "values": "what was measured",
+    "words": "what was seen",
+    "fired_c": "temperature",
+}
+_UNIT_AT_ITS_END = re.compile(r"_(cm|mm|m|g|kg|pct|deg|days)$")
 _ONE = {"holes": "hole", "samples": "sample", "bars": "bar", "tests": "bench test", "batches": "batch"}
 
 
@@ -43,7 +61,7 @@ class Against:
     clashes
         What contradicts something of its kind and name.
     differ
-        Fields in which it does, by part of the log (`bars`) and name.
+        What of it does, in words, by part of the log (`bars`) and name.
     """
 
     new: LogBook
@@ -152,8 +170,14 @@ def against_record(book: LogBook, on_record: LogBook) -> Against:
         same += len(items) - len(new[part]) - len(whole[part]) - len(found.clashes)
         for item in found.clashes:
             name = getattr(item, key)
-            differ[part, name] = contradictions(held.get(name) or found.new[name], item)
+            fields = contradictions(held.get(name) or found.new[name], item)
+            differ[part, name] = tuple(dict.fromkeys(map(_in_words, fields)))
     return Against(LogBook(**new), LogBook(**whole), same, LogBook(**clashes), differ)
+
+
+def _in_words(name: str) -> str:
+    """Return what a person calls a field of a record: `depth_cm` is the depth."""
+    return _CALLED.get(name) or _UNIT_AT_ITS_END.sub("", name).replace("_", " ")
 
 
 def known_names(book: LogBook) -> Known:

@@ -138,7 +138,7 @@ def _preparation(flow: _Flow, part: PreparationReport) -> None:
         if known:
             flow.say("; ".join(known), SMALL, left=4)
         if verdict.untested:
-            flow.say(f"Not tested: {', '.join(verdict.untested)}.", SMALL, left=4)
+            flow.say(f"Not tested: {'; '.join(verdict.untested)}.", SMALL, left=4)
         if verdict.would_change:
             flow.say(f"Would change it: {' '.join(verdict.would_change)}", SMALL, left=4)
 

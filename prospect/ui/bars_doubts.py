@@ -56,8 +56,8 @@ def in_words(one: Together) -> str:
     """Return what several bars say of one thing in a sentence."""
     spread = one.spread
     if spread.deviation is None:
-        return f"{one.title} {spread.mean:.1f} %, from one bar."
-    return f"{one.title} {spread.mean:.1f} %, give or take {spread.deviation:.1f}, from {spread.n} bars."
+        return f"{one.title}: {spread.mean:.1f} %, from one bar."
+    return f"{one.title}: {spread.mean:.1f} %, give or take {spread.deviation:.1f}, from {spread.n} bars."
 
 
 def doubts_of(bars: Sequence[Bar]) -> tuple[str, ...]:

@@ -145,8 +145,8 @@ def _report(ground: Ground, looked: Looked) -> None:
         told.append(f"{against.same:,} of them are on record already and are passed over.")
     if against.taken:
         told.append(
-            f"{len(against.taken):,} contradict what is on record under their name: they are left out and nothing "
-            "on record is written over. Give them another name here, or change what is on record."
+            f"{len(against.taken):,} of them say otherwise than what is on record under their name: they are left out "
+            "and nothing on record is written over. Give them another name here, or change what is on record."
         )
     st.html(f'<p class="cw-reads">{words(" ".join(told))}</p>')
     if against.taken:

@@ -34,7 +34,7 @@ def clay_reading(report: ClayReport, prepared: PreparationReport) -> str:
     return (
         f'<section class="cw-clay"><h2>What the clay says</h2><p class="cw-small">It holds for this clay '
         f"{words(prepared.title)}.</p>{asked}{doubts}{firing_table(prepared.steps)}"
-        f'<h2>What it is fit for</h2>{wanted}<div class="cw-others">{others}</div></section>'
+        f'<h2>What it is fit for</h2><div class="cw-others">{wanted}{others}</div></section>'
     )
 
 
@@ -95,12 +95,13 @@ def _use(verdict: UseVerdict, *, opened: bool = False) -> str:
     known = f'<p class="cw-small">{verdict.completeness:.0%} of what matters for it is known.</p>'
     body = f"{cap}{known}{f'<ul>{reasons}</ul>' if reasons else ''}{untested}{change}"
     shown = " open" if opened else ""
-    return f'<div class="cw-others"><details{shown}><summary>{head}</summary>{body}</details></div>'
+    return f'<details class="cw-use"{shown}><summary>{head}</summary>{body}</details>'
 
 
 def _part(part: PartVerdict) -> str:
     advice = f' <span class="cw-small">{words(part.help)}</span>' if part.help else ""
-    return f"<li><b>{words(part.title)}:</b> {words(part.reason)}{advice}{_behind(part.measurements)}</li>"
+    reason = part.reason.removeprefix(f"{part.title}: ")
+    return f"<li><b>{words(part.title)}:</b> {words(reason)}{advice}{_behind(part.measurements)}</li>"
 
 
 def _behind(measurements: Iterable[Measurement]) -> str:

@@ -67,7 +67,7 @@ def test_what_was_not_tested_is_not_known_and_never_nought():
     assert all(verdict.fitness == "not known" for verdict in bare.preparations[0].verdicts)
     part = report(LIMITS).preparations[0].verdict("stoneware")
     assert part.quality is None or part.quality > 0.5, "a missing firing must not pull the quality down"
-    assert "maturing temperature" in part.untested
+    assert any(words.startswith("maturing temperature: no absorption") for words in part.untested)
     assert any("maturing temperature" in words for words in part.would_change)
 
 
@@ -341,3 +341,29 @@ def test_no_record_however_odd_breaks_the_report(odd_bars, odd_tests):
         for verdict in part.verdicts:
             assert verdict.quality is None or 0.0 <= verdict.quality <= 1.0
             assert 0.0 <= verdict.completeness <= 1.0 + 1e-9
+
+
+def test_what_would_change_a_verdict_says_what_it_would_be_then():
+    # Each sentence is a judgement made anew with that one part changed (our own rule, no outside source).
+    part = report(LIMITS).preparations[0].verdict("stoneware")
+    assert part.fitness == "likely fit"
+    told = next(words for words in part.would_change if words.startswith("Testing maturing"))
+    assert told == "Testing maturing temperature: where it suits, fit; where it does not, fit with help."
+    fired = report(LIMITS, *bars("6", 88.0, 2.0, colour="5YR 6/6"), *bars("8", 87.0, 1.0, colour="5YR 6/6"))
+    assert fired.preparations[0].verdict("stoneware").fitness == "fit", "as it was said"
+    fat = replace(LIMITS, values={"liquid_limit_pct": 95.0, "plastic_limit_pct": 30.0})
+    mended = report(fat).preparations[0].verdict("stoneware").would_change
+    assert any(
+        words.startswith("Fat: open it with sand.") and "With that mended: " in words for words in mended
+    )
+
+
+def test_a_raw_colour_full_of_iron_keeps_white_ware_unknown_until_it_is_fired():
+    red = replace(
+        HOLE,
+        layers=(replace(HOLE.layers[0], coil="bends", fizz="none", roots="none", moist_colour="2.5YR 4/6"),),
+    )
+    pale = replace(red, layers=(replace(red.layers[0], moist_colour="N 8/"),))
+    assert report(hole=red).preparations[0].verdict("white").fitness == "not known"
+    assert report(hole=pale).preparations[0].verdict("white").fitness == "likely fit"
+    assert report(hole=red).preparations[0].verdict("earthenware").fitness == "likely fit"
