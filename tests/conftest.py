@@ -9,6 +9,7 @@ import prospect  # noqa: F401 - first of all: it sets the GDAL variables, which 
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -24,6 +25,18 @@ _FIGURES = pytest.StashKey[dict[str, str]]()
 
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[_FIGURES] = {}
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Hand what was counted to the process that prints, where the tests run in several."""
+    if hasattr(session.config, "workeroutput"):
+        session.config.workeroutput["figures"] = session.config.stash[_FIGURES]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any, error: object) -> None:
+    """Take over what was counted in another process."""
+    node.config.stash[_FIGURES].update(getattr(node, "workeroutput", {}).get("figures", {}))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from prospect.cli.log_photos import attach_option, is_of_photos, take_photos
+from prospect.cli.log_photos import attach_option, take_photos
 from prospect.cli.opening import open_for_looking, open_for_saving
 from prospect.cli.printing import note, print_json, print_log, print_table, say
 from prospect.errors import InputRefused, WrongUsage
@@ -36,6 +36,7 @@ from prospect.pipeline import (
     rock_readings,
     take_log,
 )
+from prospect.pipeline.log_photos import is_of_photos
 from prospect.records import GroundSettings
 from prospect.settings import SETTING_TEXTS, parse_setting
 from prospect.store import Ground

@@ -12,20 +12,11 @@ from prospect.errors import InputRefused
 from prospect.issues import IssueLog
 from prospect.pipeline import Wording, add_layer
 from prospect.pipeline.log_photos import Match, accepted, attach_photos, match_photos, read_log_photos
-from prospect.pipeline.reading import guarded
-from prospect.sources.photos import holds_photos
 from prospect.store import Ground
 
 attach_option = click.option(
     "--attach", is_flag=True, help="Photos: attach each to its hole where that is sure or likely."
 )
-
-
-def is_of_photos(path: Path) -> bool:
-    """Whether `log` is given photos; an archive is looked at in a process of its own."""
-    if path.suffix.lower() == ".zip" and path.is_file():
-        return guarded(holds_photos, path, "log")
-    return holds_photos(path)
 
 
 def take_photos(ground: Ground, path: Path, wording: Wording, *, attach: bool, as_json: bool) -> None:

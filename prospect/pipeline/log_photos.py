@@ -26,8 +26,8 @@ from prospect.sources.photo_matching import (
     distances_m,
     match_photos,
 )
-from prospect.sources.photos import Photo, as_samples, lay_out_pictures, read_photos
-from prospect.store import ChangedMeanwhile, Ground
+from prospect.sources.photos import Photo, as_samples, holds_photos, lay_out_pictures, read_photos
+from prospect.store import ChangedMeanwhile, Ground, OnRecord
 
 __all__ = [
     "PHOTOS",
@@ -36,6 +36,7 @@ __all__ = [
     "Tie",
     "accepted",
     "attach_photos",
+    "is_of_photos",
     "match_photos",
     "new_holes",
     "new_samples",
@@ -91,6 +92,13 @@ class Attached:
         return tuple(notes)
 
 
+def is_of_photos(path: Path) -> bool:
+    """Whether a file, folder or archive is one of photos; an archive is looked at in a process of its own."""
+    if path.suffix.lower() == ".zip" and path.is_file():
+        return guarded(holds_photos, path, "log")
+    return holds_photos(path)
+
+
 def read_log_photos(
     ground: Ground, path: Path, *, today: str = "", limits: Limits = USUAL
 ) -> tuple[tuple[Photo, ...], IssueLog, LayerSource]:
@@ -130,7 +138,8 @@ def photo_names(hole: Hole) -> tuple[str, ...]:
 def attach_photos(ground: Ground, origin: Path, ties: Iterable[Tie]) -> Attached:
     """Keep pictures and note their names with the holes and bars that they belong to; nothing twice.
 
-    Each hole or bar is saved in one go, as of how it was read; a picture is on the disk before a record names it.
+    All of it is one save, as of how each hole or bar was read, and one thing to take back; a picture is on the disk
+    before a record names it.
 
     Parameters
     ----------
@@ -155,6 +164,7 @@ def attach_photos(ground: Ground, origin: Path, ties: Iterable[Tie]) -> Attached
     added: list[Tie] = []
     there: list[Tie] = []
     left: list[tuple[str, str]] = []
+    changed: list[OnRecord] = []
     for (kind, name), of in wanted.items():
         left += [(tie.photo.name, refused[digest]) for digest, tie in of.items() if digest in refused]
         able = {kept[digest]: tie for digest, tie in of.items() if digest in kept}
@@ -171,14 +181,15 @@ def attach_photos(ground: Ground, origin: Path, ties: Iterable[Tie]) -> Attached
             for one, tie in able.items()
             if one not in new and one not in _on(item)
         ]
-        if not new:
-            continue
-        try:
-            ground.edit_log(with_them, held.revision)
-        except ChangedMeanwhile as error:
-            left += [(able[one].photo.name, str(error)) for one in new]
-        else:
+        if new:
+            changed.append(replace(held, item=with_them))
             added += [able[one] for one in new]
+    if changed:
+        try:
+            ground.add_log(LogBook(), changed=changed, origin=origin.name)
+        except ChangedMeanwhile as error:
+            left += [(tie.photo.name, str(error)) for tie in added]
+            added = []
     return Attached(tuple(added), tuple(there), tuple(left), kept)
 
 

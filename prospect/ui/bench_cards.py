@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from prospect.clay.vocabulary import test_kind
 from prospect.records import Bar, Batch, BenchTest
 from prospect.ui.bars_doubts import in_words, together
@@ -10,6 +12,7 @@ from prospect.ui.bench_measures import heat_in_words
 from prospect.ui.bench_reading import told_by_test
 from prospect.ui.bench_waiting import WAITS, BarSet, Waiting, next_stage
 from prospect.ui.hole_cards import colour_shown
+from prospect.ui.photo_cards import photo_swatch
 from prospect.ui.reading import words
 
 
@@ -34,13 +37,13 @@ def set_row(one: BarSet) -> str:
     )
 
 
-def fired_colours(bars: tuple[Bar, ...]) -> str:
-    """Return the fired colours of bars, each with its heat; empty where none was noted."""
+def fired_colours(bars: tuple[Bar, ...], photos: Path) -> str:
+    """Return the fired colours of bars, with their heat, by name and by photo; empty where none was noted."""
     cells = "".join(
-        f"<li>{colour_shown(bar.colour)}<span>{words(bar.colour)}</span>"
+        f"<li>{photo_swatch(photos, bar)}{colour_shown(bar.colour)}<span>{words(bar.colour or bar.bar_id)}</span>"
         f'<span class="cw-small">{words(heat_in_words(bar.cone, bar.fired_c) or "heat not noted")}</span></li>'
         for bar in bars
-        if bar.colour
+        if bar.colour or bar.photo
     )
     return f'<ul class="cw-colours">{cells}</ul>' if cells else ""
 

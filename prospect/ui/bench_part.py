@@ -15,6 +15,7 @@ from prospect.ui.bench_cards import fired_colours, set_row, told_test_row
 from prospect.ui.bench_form import begin_test, begin_test_change
 from prospect.ui.bench_rooms import go_on
 from prospect.ui.bench_waiting import WAITS, BarSet, next_stage, sets_of
+from prospect.ui.photo_part import photo_part
 from prospect.ui.state import app_state
 
 
@@ -43,9 +44,12 @@ def bench_part(ground: Ground, specimen: str) -> None:
                     f"Open test {number}", key=f"open-test-{number}",
                     on_click=begun, args=(lambda name=test.test_id: begin_test_change(ground, name),),
                 )  # fmt: skip
-    colours = fired_colours(tuple(bar for one in sets for bar in one.bars))
+    bars = tuple(bar for one in sets for bar in one.bars)
+    colours = fired_colours(bars, ground.photos_folder)
     if colours:
         st.html(f"<h3>Fired colours</h3>{colours}")
+    fired = [bar.bar_id for bar in bars if (bar.cone or bar.fired_c is not None) and not bar.photo]
+    photo_part(ground, "bar", fired, "Add a photo of a fired bar")
     if not ground.read_only:
         today = date.today().isoformat()
         with st.container(horizontal=True, key="bench-begin"):

@@ -1,10 +1,9 @@
-"""Brings in a log that exists already: how it reads, what clashes, and then all of it in one go or none of it."""
+"""Brings in a log or photos that exist already: how they read, what clashes, and then all in one go or none of it."""
 
 from __future__ import annotations
 
 import hashlib
-import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -15,9 +14,10 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 from prospect.errors import InputRefused, ProspectError
 from prospect.issues import IssueLog
 from prospect.pipeline import LogReading, Wording, against_record, read_file_guarded, read_for, read_log_text
+from prospect.pipeline.log_photos import Match, is_of_photos
 from prospect.sources.log_reading import spoken
 from prospect.store import Ground
-from prospect.text import file_name
+from prospect.ui.bring_photos import ask_about_photos, photos_in, save_photos
 from prospect.ui.cards import reading_report
 from prospect.ui.entry import (
     BLANK,
@@ -35,6 +35,7 @@ from prospect.ui.entry import (
 )
 from prospect.ui.open_ground import workspace
 from prospect.ui.reading import table, words
+from prospect.ui.uploads import laid_down
 from prospect.ui.visitor import who_is_looking
 
 PASTE = "paste"
@@ -57,13 +58,16 @@ class Looked:
     refusal
         Why not.
     log
-        What was met on the way, when it was refused.
+        What was met on the way, when it was refused, or when it is of photos.
+    photos
+        Where each photo belongs, when it is of photos.
     """
 
     mark: str
     reading: LogReading | None
     refusal: str = ""
     log: IssueLog | None = None
+    photos: tuple[Match, ...] = ()
 
 
 def begin_paste(ground: Ground) -> str:
@@ -87,7 +91,7 @@ def bring_in_page(key: str) -> None:
         st.html(
             "<h1>Bring in a log</h1><p>Paste it as it stands in your table, with the line of headings: holes, layers, "
             "samples, bars, tests – several tables one under the other are fine. Nothing goes on record before you "
-            "have seen how it reads.</p>"
+            "have seen how it reads. Photos of a walk find their holes by place and time.</p>"
         )
         note(
             ground, entry, "text", "The log", {}, most=MOST_PASTED, height=300,
@@ -95,35 +99,49 @@ def bring_in_page(key: str) -> None:
         )  # fmt: skip
         st.button("See how it reads", key=f"{key} look", on_click=_look, args=(ground, entry))
         if who_is_looking().may_import:
-            _files(ground, entry)
+            uploads = _files(ground, entry)
         else:
+            uploads = []
             st.html('<p class="cw-note">Files are read in only on the machine that holds the ground.</p>')
         looked = _looked(ground, entry)
+        chosen: tuple[Match, ...] = ()
         with st.container():
-            if looked is not None:
+            if looked is not None and looked.photos:
+                if looked.log is not None:
+                    st.html(reading_report(looked.log))
+                chosen = ask_about_photos(ground, looked.photos, key)
+            elif looked is not None:
                 _report(ground, looked)
         say_state(entry)
         with st.container(horizontal=True, key="entry-end"):
-            st.button(
-                "Save all of it", type="primary", key=f"{key} save", on_click=_save, args=(ground, entry),
-                disabled=bool(ground.read_only) or looked is None or looked.reading is None,
-            )  # fmt: skip
+            if looked is not None and looked.photos:
+                st.button(
+                    "Keep these photos", type="primary", key=f"{key} keep", on_click=_keep_photos,
+                    args=(ground, entry, uploads, chosen), disabled=bool(ground.read_only) or not uploads,
+                )  # fmt: skip
+            else:
+                st.button(
+                    "Save all of it", type="primary", key=f"{key} save", on_click=_save, args=(ground, entry),
+                    disabled=bool(ground.read_only) or looked is None or looked.reading is None,
+                )  # fmt: skip
             st.button("Not now", key=f"{key} later", on_click=leave, args=(ground, entry))
             st.button("Put it away", key=f"{key} away", on_click=put_away, args=(ground, entry))
 
 
-def _files(ground: Ground, entry: Entry) -> None:
+def _files(ground: Ground, entry: Entry) -> Sequence[UploadedFile]:
+    """Take files and read them once; return them."""
     files = st.file_uploader(
-        "Or a file: a table, several tables in a zip, waypoints",
+        "Or files: tables, waypoints, a zip of them, photos",
         key=f"{entry.key} files",
-        accept_multiple_files=False,
+        accept_multiple_files=True,
     )
-    if files is not None:
-        mark = _mark(files.name.encode() + files.getvalue())
+    if files:
+        mark = _mark(b"".join(part for one in files for part in (one.name.encode(), one.getbuffer())))
         held = _held(entry)
         if held is None or held.mark != mark:
             with st.spinner("Reading …"):
-                _hold(entry, _read_file(ground, files, mark))
+                _hold(entry, _read_files(ground, files, mark))
+    return files
 
 
 def _report(ground: Ground, looked: Looked) -> None:
@@ -184,10 +202,14 @@ def _read_text(ground: Ground, text: str, mark: str) -> Looked:
     return _read(mark, lambda: read_log_text(text, ground, today=date.today().isoformat(), usual="holes"))
 
 
-def _read_file(ground: Ground, upload: UploadedFile, mark: str) -> Looked:
-    with tempfile.TemporaryDirectory(prefix="claywalk-") as folder:
-        path = Path(folder) / file_name(upload.name)
-        path.write_bytes(upload.getbuffer())
+def _read_files(ground: Ground, uploads: Sequence[UploadedFile], mark: str) -> Looked:
+    with laid_down(uploads) as path:
+        try:
+            if is_of_photos(path):
+                matches, log = photos_in(ground, path)
+                return Looked(mark, None, log=log, photos=matches)
+        except InputRefused as error:
+            return Looked(mark, None, str(error), error.log)
         return _read(mark, lambda: _log_of(ground, path))
 
 
@@ -227,6 +249,20 @@ def _save(ground: Ground, entry: Entry) -> None:
     if left:
         more = " …" if len(left) > 12 else ""
         told += f" Left out, as they contradict what is on record: {', '.join(left[:12])}{more}."
+    close(ground, entry, told)
+
+
+def _keep_photos(
+    ground: Ground, entry: Entry, uploads: Sequence[UploadedFile], chosen: tuple[Match, ...]
+) -> None:
+    if not ready_to_save(ground, entry):
+        return
+    try:
+        with laid_down(uploads) as path:
+            told = save_photos(ground, path, chosen)
+    except ProspectError as error:
+        entry.trouble = f"Not saved: {error}"
+        return
     close(ground, entry, told)
 
 

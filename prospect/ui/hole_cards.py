@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from prospect.cartography import place_in_words
 from prospect.charts import munsell_to_srgb
+from prospect.pipeline.log_photos import PHOTOS
 from prospect.records import Hole, HoleLayer, Sample
 from prospect.ui.hole_choice import ALL_LAYERS, Difference
 from prospect.ui.hole_reading import (
@@ -88,7 +89,7 @@ def hole_page(hole: Hole, units: str, samples: Sequence[Sample] = ()) -> str:
         (title_of("stopped"), answer_in_words("stopped", hole.stopped_by)),
         ("Water", water),
         ("Place", _place(hole)),
-        *hole.fields.items(),
+        *((name, text) for name, text in hole.fields.items() if name != PHOTOS),
         ("Note", hole.note),
     )
     rows = "".join(

@@ -37,6 +37,7 @@ OURS = {
         "entry.recorded[:10]",
     ): "the day an entry was saved, ten characters of the program's own",
     ("clay_page.py", "label"): "one of three constants of `_way_to`",
+    ("photo_part.py", "label"): "a constant of the page that holds the part",
     ("bars_form.py", "label"): "titles of `STAGES`",
     ("bench_clash.py", "label"): "one of two constants of the loop",
     ("hole_steps.py", "label"): "constants of `hole_form` and `hole_layer`, with numbers and units of ours",

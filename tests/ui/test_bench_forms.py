@@ -51,7 +51,7 @@ def test_the_same_bars_come_back_to_be_dried_fired_boiled_and_looked_at(ground):
         fill(app, **{f"{mark}_dry": dry, f"{mark}_dry_g": "40"})
     app = opened(note, "dry", "bench")
     assert field(app, "2 dry").value == "93,8"
-    assert "Drying shrinkage 6.0 %, give or take 0.1, from 4 bars." in unescape(shown(app))
+    assert "Drying shrinkage: 6.0 %, give or take 0.1, from 4 bars." in unescape(shown(app))
     press(app, "Fired")
     press(app, "Each at the cone it was made for")
     assert field(app, "3 cone").value == "4"

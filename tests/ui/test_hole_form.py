@@ -263,7 +263,7 @@ def test_what_a_log_brings_is_new_the_same_or_taken():
         LogBook(holes=(other,), samples=(Sample("N", 0, 0),)),
     )
     assert [hole.hole_id for hole in against.new.holes] == ["N"]
-    assert (against.same, against.taken) == (0, (("hole", "H7", "kind"),))
+    assert (against.same, against.taken) == (0, (("hole", "H7", "what it is or was dug with"),))
     assert against_record(LogBook(holes=(HOLE,)), LogBook(holes=(HOLE,))).same == 1
 
 

@@ -7,6 +7,7 @@ import re
 import streamlit as st
 
 from prospect.errors import ProspectError
+from prospect.pipeline.log_photos import photo_names
 from prospect.records import Hole, Sample
 from prospect.store import Ground
 from prospect.ui.bring_in import PASTE, begin_paste, bring_in_page
@@ -24,6 +25,8 @@ from prospect.ui.hole_saving import HEAD, KIND, PART, HoleOnRecord, on_record
 from prospect.ui.hole_side_by_side import side_by_side
 from prospect.ui.hole_words import WALLS, asks_for_care
 from prospect.ui.open_ground import workspace
+from prospect.ui.photo_cards import photo_row
+from prospect.ui.photo_part import photo_part
 from prospect.ui.reading import words
 from prospect.ui.rooms import go_to
 from prospect.ui.sample_cards import pending_card
@@ -141,6 +144,9 @@ def _page(ground: Ground, state: AppState, found: HoleOnRecord) -> None:
         if state.asked == f"drop hole {hole.hole_id}":
             _ask_again(ground, state, found)
             return
+        if photos := photo_row(ground.photos_folder, photo_names(hole), hole.hole_id):
+            st.html(photos)
+        photo_part(ground, "hole", [hole.hole_id], "Add photos of it")
         _layers(ground, hole, units)
         _bags(ground, state, hole, units)
         with st.container(horizontal=True, key="entry-end"):
