@@ -85,9 +85,12 @@ class Attached:
     @property
     def notes(self) -> tuple[str, ...]:
         """Sentences for a person."""
-        notes = [f"{len(self.added)} photo(s) attached."] if self.added else ["No photo was new to attach."]
+        count = len(self.added)
+        notes = [
+            f"{count} photo{'' if count == 1 else 's'} attached." if count else "No photo was new to attach."
+        ]
         if self.there:
-            notes.append(f"{len(self.there)} were attached already.")
+            notes.append(f"Attached already: {len(self.there)}.")
         notes += [f"Not attached: {name}. {why}" for name, why in self.left]
         return tuple(notes)
 

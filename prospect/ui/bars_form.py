@@ -38,6 +38,7 @@ from prospect.ui.entry import (
     Entry,
     choice,
     collect,
+    draw_part,
     keep,
     line,
     offer_to_save,
@@ -113,6 +114,7 @@ def _stage(ground: Ground, entry: Entry) -> None:
     faults = reading.wrong | (reading.missing if entry.tried else {})
     part = st.query_params.get(PART, "made")
     part = part if part in STAGES else "made"
+    draw_part(entry, part)
     st.html(f'<p class="cw-place">{words(_whose(entry))}</p><h1>{words(STAGES[part])}</h1>')
     with st.container(horizontal=True, key="entry-parts"):
         for stage, label in STAGES.items():

@@ -25,6 +25,7 @@ PUT = "put "
 _HAND = "hand"
 _ONE_PAGE_AT_A_TIME = threading.Lock()
 """Held from the look whose hand a draft is in until it is written."""
+NOTHING_CHOSEN = "– none –"
 _PAUSE = "400ms"
 _MOST_LINE = 300
 _MOST_NOTE = 4000
@@ -42,7 +43,11 @@ class Entry:
     content
         Text by field; fields that are empty are left out.
     names
-        The fields that were drawn.
+        The fields that are drawn.
+    at_first
+        What each widget was drawn with, by its key.
+    part
+        The part of a form of several that is drawn.
     typing
         The field that was changed last; what is wrong with it is not said until it is left or saved.
     tried
@@ -58,6 +63,8 @@ class Entry:
     key: str
     content: dict[str, str] = field(default_factory=dict)
     names: set[str] = field(default_factory=set)
+    at_first: dict[str, str] = field(default_factory=dict)
+    part: str = ""
     typing: str = ""
     tried: bool = False
     kept_at: str = ""
@@ -222,6 +229,16 @@ def closed(key: str) -> str | None:
     return entry.done
 
 
+def draw_part(entry: Entry, part: str) -> None:
+    """Begin to draw a part of a form of several parts.
+
+    The fields of the part before stay in the browser for a moment. What is tapped there then was meant for what is
+    coming, and is no answer to either.
+    """
+    if part != entry.part:
+        entry.part, entry.names = part, set()
+
+
 def line(
     ground: Ground,
     entry: Entry,
@@ -237,6 +254,7 @@ def line(
     with _field(entry, name, faults):
         st.text_input(
             label,
+            entry.at_first[key],
             key=key,
             max_chars=max(most, len(entry.text_of(WAS + name))),
             placeholder=placeholder,
@@ -263,6 +281,7 @@ def note(
     with _field(entry, name, faults):
         st.text_area(
             label,
+            entry.at_first[key],
             key=key,
             max_chars=max(most, len(entry.text_of(WAS + name))),
             height=height,
@@ -281,14 +300,13 @@ def choice(
     faults: Mapping[str, str],
 ) -> None:
     """Draw a few answers to choose one of; their words are our own, never foreign text."""
-    key = entry.widget(name)
-    if key not in st.session_state and entry.text_of(name) in options:
-        st.session_state[key] = entry.text_of(name)
-    entry.names.add(name)
+    key = _ready(entry, name)
+    first = entry.at_first[key]
     with _field(entry, name, faults):
         st.pills(
             label,
             list(options),
+            default=first if first in options else None,
             format_func=lambda option: options[option],
             key=key,
             on_change=keep,
@@ -308,15 +326,16 @@ def pick(
     placeholder: str,
 ) -> None:
     """Draw a list to choose from or to type something else into."""
-    key = entry.widget(name)
-    if key not in st.session_state and entry.text_of(name):
-        st.session_state[key] = entry.text_of(name)
-    entry.names.add(name)
+    key = _ready(entry, name)
+    first = entry.at_first[key]
+    # A list that was drawn with something chosen cannot be emptied in the browser, so its first line is nothing.
+    offered = list(dict.fromkeys(["", *options, first] if first else options))
     with _field(entry, name, faults):
         st.selectbox(
             label,
-            options if entry.text_of(name) in ("", *options) else [*options, entry.text_of(name)],
-            index=None,
+            offered,
+            index=offered.index(first) if first else None,
+            format_func=lambda option: option or NOTHING_CHOSEN,
             key=key,
             placeholder=placeholder,
             accept_new_options=True,
@@ -327,11 +346,8 @@ def pick(
 
 def tick(ground: Ground, entry: Entry, name: str, label: str) -> None:
     """Draw a yes-or-no field that is no at first."""
-    key = entry.widget(name)
-    if key not in st.session_state:
-        st.session_state[key] = entry.text_of(name) == "yes"
-    entry.names.add(name)
-    st.checkbox(label, key=key, on_change=keep, args=(ground, entry, name))
+    key = _ready(entry, name)
+    st.checkbox(label, entry.at_first[key] == "yes", key=key, on_change=keep, args=(ground, entry, name))
 
 
 def offer_to_save(ground: Ground, entry: Entry, save: Callable[..., None], given: tuple[object, ...]) -> None:
@@ -374,10 +390,15 @@ def clock() -> str:
 
 
 def _ready(entry: Entry, name: str) -> str:
+    """Return the key of a field's widget, and note what it is drawn with as long as it is there.
+
+    That is the widget's own default and nothing written into the app's state: what is written there reaches the
+    browser once only, and a browser that is drawn anew meanwhile takes the field for empty and says so at the next tap.
+    """
     key = entry.widget(name)
     entry.names.add(name)
-    if key not in st.session_state:
-        st.session_state[key] = entry.text_of(name)
+    if key not in st.session_state or key not in entry.at_first:
+        entry.at_first[key] = entry.text_of(name)
     return key
 
 

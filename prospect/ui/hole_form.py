@@ -9,7 +9,7 @@ import streamlit as st
 from prospect.errors import WrongUsage
 from prospect.records import Hole
 from prospect.store import Ground
-from prospect.ui.entry import BLANK, Entry, choice, line, new_key, note, opened, tick
+from prospect.ui.entry import BLANK, Entry, choice, draw_part, line, new_key, note, opened, tick
 from prospect.ui.hole_clash import clash_page
 from prospect.ui.hole_layer import layer_part
 from prospect.ui.hole_reading import (
@@ -108,6 +108,8 @@ def hole_form(key: str) -> None:
             return
         order = marks(entry.content)
         part = st.query_params.get(PART, order[-1] if order else HEAD)
+        part = part if part in (*order, END) else HEAD
+        draw_part(entry, part)
         reading = read_form(ground, entry, recorded)
         if part in order:
             layer_part(ground, entry, part, reading)

@@ -50,6 +50,18 @@ class Thumb:
         self.page.get_by_role(role, name=name, **more).first.tap()
         self.taps += 1
 
+    def drawn(self, top, *things):
+        """Wait until a layer is drawn whole, from its depth to what will be tapped, and the one before it is gone."""
+        self.page.wait_for_function(
+            """([top, things]) => {
+                 const from = [...document.querySelectorAll('input[aria-label="From (cm)"]')];
+                 const all = [...document.querySelectorAll("button, [role=radio]")];
+                 const words = all.map((one) => one.innerText.trim());
+                 return from.length === 1 && from[0].value === top && things.every((one) => words.includes(one[1]));
+               }""",
+            arg=[top, [list(thing) for thing in things]],
+        )
+
     def in_a_blink(self, *things):
         """Tap several things before the app can answer the first: the browser still sends what stood there before."""
         self.page.evaluate(
@@ -84,7 +96,8 @@ def test_a_hole_with_three_layers_and_a_sample_on_a_phone(browser, address, fold
     per_layer = []
     for number, (deeper, coil, grit, roots) in enumerate(LAYERS, 1):
         page.get_by_role("heading", name=f"Layer {number}").wait_for()
-        expect(page.get_by_label("From (cm)", exact=True)).to_have_count(1)
+        top = str(BOTTOMS[number - 2]) if number > 1 else "0"
+        thumb.drawn(top, ("button", deeper), ("radio", coil), ("radio", grit))
         before = thumb.taps
         thumb.in_a_blink(("button", deeper), ("radio", coil), ("radio", grit))
         page.locator(".stButtonGroup", has_text="Roots").get_by_role("radio", name=roots, exact=True).tap()

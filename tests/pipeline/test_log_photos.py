@@ -173,7 +173,9 @@ def test_pictures_are_kept_and_named_and_nothing_twice(form, ground, walk, tmp_p
     assert len(ground.audit()) == before + 1
     assert len(kept(ground)) == 3
     ground.undo()
-    assert {len(names_of(ground, name)) for name in ("H1", "H2")} == {0}, "and one step takes all of them back"
+    assert {len(names_of(ground, name)) for name in ("H1", "H2")} == {0}, (
+        "and one step takes all of them back"
+    )
 
 
 def test_a_bar_holds_one_photo(ground, walk):
@@ -259,10 +261,10 @@ def test_the_command_says_which_hole_and_attaches(ground, walk, capsys):
     shown = capsys.readouterr()
     assert "Which hole they belong to:" in shown.out
     assert "1 min after photo at H1.jpg, which is at hole H1" in shown.out
-    assert "3 photo(s) attached." in shown.err
+    assert "3 photos attached." in shown.err
     assert len(names_of(ground, "H1")) == 2
     told = answer(capsys, "log", ground.folder, walk, "--attach")
-    assert "3 were attached already." in told["notes"]
+    assert "Attached already: 3." in told["notes"]
 
 
 def test_the_command_with_orphans_alone(ground, tmp_path, capsys):
@@ -274,7 +276,7 @@ def test_the_command_with_orphans_alone(ground, tmp_path, capsys):
     told = answer(capsys, "log", ground.folder, folder, code=3)
     assert (told["verdict"], told["photos"][0]["hole"]) == ("refused", "H2")
     told = answer(capsys, "log", ground.folder, folder, "--attach")
-    assert "1 photo(s) attached." in told["notes"]
+    assert "1 photo attached." in told["notes"]
     assert len(names_of(ground, "H2")) == 1
     assert run(["log", str(ground.folder), str(tmp_path / "x.csv"), "--attach"]) == 2
     assert "--attach is for photos" in capsys.readouterr().err
