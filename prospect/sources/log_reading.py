@@ -20,6 +20,7 @@ from prospect.sources.coordinates import Spot
 from prospect.sources.csv_rows import table_text
 from prospect.sources.field_names import Groups
 from prospect.sources.hole_rows import HoleRows, Place
+from prospect.sources.layers_in_notes import layers_in_note
 from prospect.sources.log_exact import README, TABLES, NotAsWritten, read_exact
 from prospect.sources.log_names import which_table
 from prospect.sources.log_row import LogRows, log_rows
@@ -31,6 +32,7 @@ from prospect.text import plain
 from prospect.types import Bounds
 
 TABLE_ENDINGS = (".csv", ".tsv", ".tab", ".txt")
+_NOTES = ("desc", "description", "cmt")
 _POINT_ENDINGS = (".gpx", ".kml", ".kmz", ".gpkg", ".geojson", ".json", ".shp")
 _HOLE_WORD = re.compile(r"\b(hole|auger|bore|boring|borehole|pit|face|spade|bank|cut)\b", re.IGNORECASE)
 _SPOKEN = {
@@ -289,15 +291,20 @@ def _checked(mapping: Mapping[str, str], columns: list[str], log: IssueLog) -> M
 
 
 def _point_tables(path: Path, kind: str, asked: Asked) -> tuple[list[LogRows], IssueLog, str]:
-    """Return the tables of waypoints or a point layer: places that say they are holes, and the others."""
+    """Return the tables of waypoints or a point layer: places that say they are holes, their layers, and the others."""
     rows = read_point_rows(path, "samples", crs=asked.crs, mapping=asked.mapping, bounds=asked.bounds)
     rows.tally.log.kind = kind
     headings = list(dict.fromkeys(name for _, cells in rows.rows for name in cells))
     told = path.suffix.lower() not in (".gpx", ".kml", ".kmz")
     kind_of_all = which_table(headings, "", asked.usual)[0] if told else ""
     parts: dict[str, list[tuple[int, Cells]]] = {}
+    layers: list[Cells] = []
     for item, cells in rows.rows:
-        parts.setdefault(kind_of_all or _kind_of_point(cells, asked.usual), []).append((item, cells))
+        within = [] if told or rows.tally.is_refused(item) else _layers_in(cells)
+        layers += within
+        part = "holes" if within else kind_of_all or _kind_of_point(cells, asked.usual)
+        kept = {name: text for name, text in cells.items() if name not in _NOTES} if within else cells
+        parts.setdefault(part, []).append((item, kept))
     tables = []
     for part, members in parts.items():
         table = log_rows(path.stem, headings, members, rows.tally, usual=asked.usual, kind=part)
@@ -306,7 +313,19 @@ def _point_tables(path: Path, kind: str, asked: Asked) -> tuple[list[LogRows], I
         table.placed = True
         table.crs = rows.crs
         tables.append(table)
+    if layers:
+        names = list(dict.fromkeys(name for cells in layers for name in cells))
+        tally = Tally(rows.tally.log, "layer in a note, number")
+        table = log_rows("layers", names, list(enumerate(layers, 1)), tally, usual=asked.usual, kind="layers")
+        assert table is not None
+        tables.append(table)
     return tables, rows.tally.log, rows.crs
+
+
+def _layers_in(cells: Cells) -> list[Cells]:
+    """Return the layers that the note of a waypoint with a name tells of, each with the name of its hole."""
+    name, note = cells.get("name", ""), next((cells[key] for key in _NOTES if cells.get(key)), "")
+    return [{"hole": name, **layer} for layer in layers_in_note(note)] if name else []
 
 
 def _kind_of_point(cells: Cells, usual: str) -> str:

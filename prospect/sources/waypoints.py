@@ -19,6 +19,7 @@ MOST_DEPTH = 64
 MOST_IN_TEXT = 32_000
 MOST_IN_NUMBER = 100
 _MARKUP = re.compile(r"<[^>]*>")
+_LINE = re.compile(r"<br\s*/?>|</(?:p|div|li|tr)>|\n", re.IGNORECASE)
 
 
 @dataclass(slots=True)
@@ -137,7 +138,10 @@ def _kml_text(mark: Element) -> dict[str, str]:
     for child in mark:
         name = _local(child.tag)
         if name in ("name", "description"):
-            cells[name] = " ".join(_MARKUP.sub(" ", _text(child)).split())
+            lines = _LINE.sub("\n", _text(child)).split("\n")
+            cells[name] = "\n".join(
+                filter(None, (" ".join(_MARKUP.sub(" ", line).split()) for line in lines))
+            )
     for data in mark.iter():
         if _local(data.tag) == "Data":
             value = next((e for e in data if _local(e.tag) == "value"), None)
