@@ -35,8 +35,10 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_testnodedown(node: Any, error: object) -> None:
-    """Take over what was counted in another process."""
-    node.config.stash[_FIGURES].update(getattr(node, "workeroutput", {}).get("figures", {}))
+    """Take over what was counted in another process; what two of them counted of one thing stands side by side."""
+    held = node.config.stash[_FIGURES]
+    for name, said in getattr(node, "workeroutput", {}).get("figures", {}).items():
+        held[name] = f"{held[name]} + {said}" if name in held else said
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

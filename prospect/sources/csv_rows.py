@@ -86,15 +86,19 @@ def table_text(path: Path, kind: str, log: IssueLog) -> str:
     return _decoded(path, log)
 
 
-def rows_of_text(text: str, log: IssueLog) -> CsvRows:
-    """Return the rows of a text, as `read_csv_rows` does of a file."""
+def rows_of_text(text: str, log: IssueLog, above: int = 0) -> CsvRows:
+    """Return the rows of a text, as `read_csv_rows` does of a file; `above` lines of the file stand above it."""
     delimiter = _delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
-        heading, rows, odd, shifted = _split(reader, text, log)
+        heading, rows, odd, shifted = _split(reader, text, log, above)
     except csv.Error as error:
         refuse_file(
-            log, str(error), "a table of text", "Export it again as CSV.", place=f"row {reader.line_num}"
+            log,
+            str(error),
+            "a table of text",
+            "Export it again as CSV.",
+            place=f"row {reader.line_num + above}",
         )
     return CsvRows(heading, rows, odd, shifted, log, delimiter)
 
@@ -164,15 +168,15 @@ def _delimiter(text: str) -> str:
 
 
 def _split(
-    reader: Any, text: str, log: IssueLog
+    reader: Any, text: str, log: IssueLog, above: int
 ) -> tuple[list[str], list[tuple[int, dict[str, str]]], set[int], set[int]]:
     heading: list[str] = []
     rows: list[tuple[int, dict[str, str]]] = []
     odd: set[int] = set()
     shifted: set[int] = set()
-    start = end = 0
+    start = end = above
     for cells in reader:
-        line = reader.line_num
+        line = reader.line_num + above
         start, end = end, line
         if not any(cell.strip() for cell in cells) or (not heading and cells[0].lower().startswith("sep=")):
             continue
@@ -199,7 +203,7 @@ def _split(
         rows.append(
             (line, {name: read_csv_cell(cell.strip()) for name, cell in zip(heading, padded, strict=False)})
         )
-    if _open_quote(text, start, reader.dialect.delimiter):
+    if _open_quote(text, start - above, reader.dialect.delimiter):
         action = "Everything after it was read as one cell; close the quote."
         problem = ("a quote that is not closed", "quotes in pairs", action)
         log.note(Issue("warning", log.file, f"row {start + 1}", "", *problem))

@@ -83,10 +83,7 @@ def split_tables(text: str, log: IssueLog, *, title: str = "", usual: str = "sam
         if whole.count("\n") == 0:
             log.note(_only_heading(log, start, above or title))
             continue
-        table = rows_of_text(whole, log)
-        table.rows = [(line + start, cells) for line, cells in table.rows]
-        table.odd = {line + start for line in table.odd}
-        table.shifted = {line + start for line in table.shifted}
+        table = rows_of_text(whole, log, start)
         pieces.append(Piece(above or title, start, table))
     if not pieces:
         refuse_file(log, "only headings", "a heading and at least one row under it", "Check the text.")

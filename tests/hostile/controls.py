@@ -12,6 +12,7 @@ import pandas as pd
 import pyogrio
 import rasterio
 from affine import Affine
+from corpus.logs import GOOD as DAY
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 from shapely.geometry import Point, box
@@ -37,6 +38,8 @@ FORMS: dict[str, str] = {
     "jpg": "photos",
     "png": "photos",
     "photos.zip": "photos",
+    "log.txt": "log",
+    "log.zip": "log",
     "soil.zip": "soil",
     "toml": "deposit",
 }
@@ -93,6 +96,14 @@ def make_control(form: str, folder: Path) -> Path:
             for part in sorted((folder / "export").rglob("*")):
                 if part.is_file():
                     archive.write(part, part.relative_to(folder / "export"))
+    elif form == "log.txt":
+        path.write_text(DAY, encoding="utf-8")
+    elif form == "log.zip":
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+            for title, part in (
+                (part.split("\n", 1)[0], part.split("\n", 1)[1]) for part in DAY.split("\n\n")
+            ):
+                archive.writestr(f"{title.lower()}.csv", part)
     elif form == "toml":
         path.write_bytes((layers_folder() / "models" / "mudrock.toml").read_bytes())
     return path
