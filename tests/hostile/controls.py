@@ -12,7 +12,6 @@ import pandas as pd
 import pyogrio
 import rasterio
 from affine import Affine
-from corpus.logs import GOOD as DAY
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 from shapely.geometry import Point, box
@@ -44,6 +43,13 @@ FORMS: dict[str, str] = {
     "toml": "deposit",
 }
 """Form → what it is a good file of; `legend.csv` goes beside a map."""
+LOG = {
+    "holes": "hole,lat,lon,dug with,date,depth\nH1,-47.45,-9.05,auger,2026-05-02,120 cm\n",
+    "layers": "hole,depth (cm),texture,colour,ribbon,coil,clay?\nH1,0-30,loam,10YR 3/2,-,breaks,no\n",
+    "samples": "sample,hole,lat,lon,from,to\nS1,H1,-47.45,-9.05,40 cm,60 cm\n",
+    "bars": "bar,sample,plastic (mm),dry (mm),fired (mm),cone,faults\nB1,S1,100,93,90,6,none\n",
+}
+"""Tables of a good paper log."""
 
 
 def make_control(form: str, folder: Path) -> Path:
@@ -97,13 +103,11 @@ def make_control(form: str, folder: Path) -> Path:
                 if part.is_file():
                     archive.write(part, part.relative_to(folder / "export"))
     elif form == "log.txt":
-        path.write_text(DAY, encoding="utf-8")
+        path.write_text("\n".join(f"{title}\n{table}" for title, table in LOG.items()), encoding="utf-8")
     elif form == "log.zip":
         with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
-            for title, part in (
-                (part.split("\n", 1)[0], part.split("\n", 1)[1]) for part in DAY.split("\n\n")
-            ):
-                archive.writestr(f"{title.lower()}.csv", part)
+            for title, table in LOG.items():
+                archive.writestr(f"{title}.csv", table)
     elif form == "toml":
         path.write_bytes((layers_folder() / "models" / "mudrock.toml").read_bytes())
     return path

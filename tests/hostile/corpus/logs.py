@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from controls import LOG
+
 from corpus.case import Case, Verdict, data, packed, text
 
-HOLES = "Holes\nhole,lat,lon,dug with,date,depth\nH1,-47.45,-9.05,auger,2026-05-02,120 cm\n"
-LAYERS = "Layers\nhole,depth (cm),texture,colour,ribbon,coil,clay?\nH1,0-30,loam,10YR 3/2,-,breaks,no\n"
-BARS = "Bars\nbar,sample,plastic (mm),dry (mm),fired (mm),cone,faults\nB1,S1,100,93,90,6,none\n"
-SAMPLES = "Samples\nsample,hole,lat,lon,from,to\nS1,H1,-47.45,-9.05,40 cm,60 cm\n"
+HOLES, LAYERS, SAMPLES, BARS = (f"{title}\n{table}" for title, table in LOG.items())
 GOOD = f"{HOLES}\n{LAYERS}\n{SAMPLES}\n{BARS}"
 
 
