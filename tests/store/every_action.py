@@ -60,6 +60,9 @@ def state(folder: Path) -> State:
     found = content(Ground.open(folder))
     for entry in (*found["permissions"], *found["looked"]):
         entry.pop("recorded")
+    for hole in found["log"]["holes"]:
+        photo = hole["fields"].get("photos", "")
+        assert not photo or (folder / "photos" / photo).is_file(), "a record names a photo that is not there"
     return found
 
 
@@ -172,6 +175,7 @@ ACTIONS: dict[str, Action] = {
     "log": _saved("log", name="H2"),
     "log that completes": _saved("complete log", name="H1"),
     "edit of a hole": _saved("edit log", name="H1", note="deeper"),
+    "photo of a hole": _saved("photo", name="H1", text="a picture"),
     "drop of a bar": _saved("drop log", name="H1"),
     "undo of a log": _saved("undo", {"kind": "log", "name": "H2"}),
     "undo of a log that completes": _saved("undo", {"kind": "complete log", "name": "H1"}),

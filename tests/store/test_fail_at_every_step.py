@@ -24,7 +24,7 @@ import pytest
 from prospect.errors import GroundError
 
 HERE = Path(__file__).parent
-SAVES = 30
+SAVES = 31
 """The first of the actions save to records that are there; the others make, copy, replace, upgrade or hold them."""
 
 
