@@ -154,7 +154,8 @@ def _print(report: ClayReport) -> None:
                     behind = (
                         f"   [{plain(', '.join(names[:6]))}{' …' if len(names) > 6 else ''}]" if names else ""
                     )
-                    say(f"    {reason.title}: {plain(reason.reason)}, suits {reason.suits:.2f}{behind}")
+                    told = plain(reason.reason.removeprefix(f"{reason.title}: "))
+                    say(f"    {reason.title}: {told}, suits {reason.suits:.2f}{behind}")
             if verdict.untested:
                 say(f"    Not tested: {'; '.join(verdict.untested)}.")
             if verdict.would_change:
