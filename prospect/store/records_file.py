@@ -18,6 +18,7 @@ from prospect.store.outside import outside_changes
 from prospect.store.schema import tables
 
 _WAIT_S = 10.0
+_WAITS_TO_END = 3
 _GATE = threading.Lock()
 _OPEN: Counter[Path] = Counter()
 _KNOWN: dict[Path, dict[str, Known]] = {}
@@ -198,7 +199,7 @@ def begun(path: Path) -> Iterator[sqlite3.Connection]:
 
 def _commit(path: Path, connection: sqlite3.Connection) -> None:
     try:
-        connection.execute("COMMIT")
+        _end(connection)
     except sqlite3.OperationalError as error:
         if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_IOERR_DIR_FSYNC:
             raise
@@ -210,6 +211,19 @@ def _commit(path: Path, connection: sqlite3.Connection) -> None:
                 f"Saved to {path.name}, but the disk did not confirm it ({failure.strerror or failure}): if the "
                 "power fails now, the last change may be gone."
             ) from error
+
+
+def _end(connection: sqlite3.Connection) -> None:
+    """End a transaction; one that readers keep waiting stands as it is and can be ended again (SQLite, COMMIT)."""
+    for _ in range(_WAITS_TO_END - 1):
+        try:
+            connection.execute("COMMIT")
+        except sqlite3.OperationalError as error:
+            if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_BUSY:
+                raise
+        else:
+            return
+    connection.execute("COMMIT")
 
 
 def read_header(path: Path) -> bytes | None:

@@ -51,6 +51,8 @@ class Action:
 DAMAGED: State = {"damaged": True}
 PAPERS = ("you may dig", "you may look")
 """What the papers say that the actions lay beside permissions."""
+PICTURE = "a bank of grey clay"
+"""What is in the picture that an action keeps of a hole."""
 
 
 def state(folder: Path) -> State:
@@ -175,7 +177,7 @@ ACTIONS: dict[str, Action] = {
     "log": _saved("log", name="H2"),
     "log that completes": _saved("complete log", name="H1"),
     "edit of a hole": _saved("edit log", name="H1", note="deeper"),
-    "photo of a hole": _saved("photo", name="H1", text="a picture"),
+    "photo of a hole": _saved("photo", name="H1", text=PICTURE),
     "drop of a bar": _saved("drop log", name="H1"),
     "undo of a log": _saved("undo", {"kind": "log", "name": "H2"}),
     "undo of a log that completes": _saved("undo", {"kind": "complete log", "name": "H1"}),

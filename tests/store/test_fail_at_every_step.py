@@ -195,7 +195,7 @@ def test_broken_at_every_step_an_action_is_whole_or_not_there(
 
 
 def _says_where(message: str, folder: Path) -> bool:
-    return any(word in message for word in (".gpkg", str(folder), "records.lock", "letter "))
+    return any(word in message for word in (".gpkg", str(folder), "records.lock", "letter ", "picture "))
 
 
 @pytest.mark.slow
@@ -339,6 +339,7 @@ def test_on_a_disk_that_is_mounted_for_reading_every_action_is_refused_in_words(
     every_action.season(place / "ground").back_up()
     for text in every_action.PAPERS:
         mixed_writer.paper_of(text, place / "papers")
+    mixed_writer.picture_of(every_action.PICTURE, place / "papers")
     done = on_a_mount(
         'mount --bind "$1" "$1" && mount -o remount,ro,bind "$1"',
         place,

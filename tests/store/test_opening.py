@@ -21,6 +21,15 @@ from prospect.records import GroundSettings, Sample
 from prospect.store import Ground, RecordsDamaged
 from prospect.store.records_file import open_records
 
+READER = """
+import sqlite3, sys, time
+connection = sqlite3.connect(sys.argv[1], isolation_level=None)
+connection.execute("BEGIN")
+connection.execute("SELECT * FROM samples").fetchall()
+print("reading", flush=True)
+time.sleep(float(sys.argv[2]))
+connection.execute("COMMIT")
+"""
 resource = pytest.importorskip("resource", reason="limits of POSIX")
 
 
@@ -90,6 +99,29 @@ def test_a_file_in_write_ahead_mode_that_is_in_use_is_said_to_be(
         with pytest.raises(GroundError, match="close it there") as refusal:
             Ground.open(ground.folder)
     assert "backup" not in str(refusal.value)  # nothing is wrong with the records
+
+
+@pytest.mark.parametrize(("reads_for_s", "saved"), [(0.3, True), (3.0, False)])
+def test_a_save_waits_for_a_reader_more_than_once(
+    ground: Ground, monkeypatch: pytest.MonkeyPatch, reads_for_s: float, saved: bool
+) -> None:
+    # "COMMIT might also result in an SQLITE_BUSY ... the transaction remains active and the COMMIT can be retried"
+    # (SQLite, "Transaction").
+    monkeypatch.setattr("prospect.store.records_file._WAIT_S", 0.15)
+    reader = subprocess.Popen(
+        [sys.executable, "-c", READER, str(ground.records_path), str(reads_for_s)], stdout=subprocess.PIPE
+    )
+    assert reader.stdout is not None
+    assert reader.stdout.readline() == b"reading\n"
+    try:
+        if saved:
+            ground.add_samples((sample("A2"),))
+        else:
+            with pytest.raises(GroundError, match=r"nothing was changed.*Another program is using it"):
+                ground.add_samples((sample("A2"),))
+    finally:
+        reader.communicate()
+    assert (ground.recorded("A2") is not None) == saved
 
 
 @pytest.mark.parametrize(
