@@ -20,6 +20,7 @@ LEVELS: tuple[tuple[str, ...], ...] = (
         "terrain",
         "hydrology",
         "criteria",
+        "evidence",
         "sites",
         "land",
         "store",
