@@ -42,7 +42,7 @@ class Residual:
 
 
 @dataclass(frozen=True)
-class HoleEvidence:
+class HoleResults:
     """What the holes say, one row each; holes at one place stay apart.
 
     Attributes
@@ -124,7 +124,7 @@ class Posterior:
 
     prior: Prior
     residual: Residual
-    holes: HoleEvidence
+    holes: HoleResults
     coefficients: FloatArray
     log_odds: FloatArray
     log_evidence: float
@@ -162,7 +162,7 @@ class Posterior:
         return np.asarray(self.prior.weights) + self.coefficients[2:] / slope
 
 
-def fit_posterior(holes: HoleEvidence, prior: Prior, residual: Residual) -> Posterior:
+def fit_posterior(holes: HoleResults, prior: Prior, residual: Residual) -> Posterior:
     """Return what is believed after the holes.
 
     Parameters

@@ -8,7 +8,7 @@ from scipy.optimize import minimize
 from scipy.special import expit
 
 from prospect.errors import WrongUsage
-from prospect.evidence import HoleEvidence, Prior, Residual, alike, fit_posterior, weight_directions
+from prospect.evidence import HoleResults, Prior, Residual, alike, fit_posterior, weight_directions
 
 # Learning reference, L3: x, y, score, usable.
 HOLES = np.array(
@@ -26,8 +26,8 @@ PLACES = np.array([(20, 0, 0.85), (300, 40, 0.6), (600, 0, 0.4), (5000, 0, 0.85)
 RESIDUAL = Residual(variance=1.0, reach_m=240.0)
 
 
-def evidence(prior: Prior, rows: np.ndarray, directions=None) -> HoleEvidence:
-    return HoleEvidence(rows[:, 0], rows[:, 1], prior.design(rows[:, 2], directions), rows[:, 3])
+def evidence(prior: Prior, rows: np.ndarray, directions=None) -> HoleResults:
+    return HoleResults(rows[:, 0], rows[:, 1], prior.design(rows[:, 2], directions), rows[:, 3])
 
 
 def test_six_holes():
@@ -138,7 +138,7 @@ def test_intervals_hold_what_they_claim_on_ground_made_from_the_model():
         f = design @ theta + np.linalg.cholesky(field) @ rng.standard_normal(n)
         usable = (rng.random(n) < expit(f)).astype(float)
         dug, rest = np.arange(n) < 40, np.arange(n) >= 40
-        found = fit_posterior(HoleEvidence(x[dug], y[dug], design[dug], usable[dug]), prior, RESIDUAL)
+        found = fit_posterior(HoleResults(x[dug], y[dug], design[dug], usable[dug]), prior, RESIDUAL)
         there = found.at(x[rest], y[rest], design[rest])
         truth = expit(f[rest])
         inside.append(((there.low <= truth) & (truth <= there.high)).mean())

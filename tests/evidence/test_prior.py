@@ -8,15 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from prospect.errors import WrongUsage
-from prospect.evidence import Anchors, HoleEvidence, Prior, Residual, fit_posterior, weight_directions
+from prospect.evidence import Anchors, HoleResults, Prior, Residual, fit_posterior, weight_directions
 from prospect.scoring import weighted_geometric_mean, weighted_linear_combination
 
 WEIGHTS = (0.34, 0.20, 0.19, 0.105, 0.105, 0.06)
 MEMBERSHIPS = np.array([[0.95, 0.8, 0.7, 1.0, 0.9, 0.6]])
 
 
-def no_holes(prior: Prior) -> HoleEvidence:
-    return HoleEvidence(np.empty(0), np.empty(0), np.empty((0, len(prior.mean))), np.empty(0))
+def no_holes(prior: Prior) -> HoleResults:
+    return HoleResults(np.empty(0), np.empty(0), np.empty((0, len(prior.mean))), np.empty(0))
 
 
 def test_the_anchors_are_answers_that_come_back():
