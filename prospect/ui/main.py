@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import os
 from pathlib import Path
@@ -51,7 +52,10 @@ def main() -> None:
     lay_out(rooms)
     with st.container(horizontal=True, key="rooms"):
         for page in rooms:
-            st.page_link(page, label=page.title, width="content")
+            # A narrow screen shows the room that is open first; the others are a swipe away.
+            key = "room-here" if page.url_path == room.url_path else None
+            with st.container(key=key, width="content") if key else contextlib.nullcontext():
+                st.page_link(page, label=page.title, width="content")
     visitor, opened = who_is_looking(), opening()
     if opened is not None:
         with st.container(key="open"):

@@ -27,7 +27,8 @@ def laid_down(uploads: Sequence[UploadedFile], *, as_folder: bool = False) -> It
         Whether one picture is given as a folder too.
     """
     with tempfile.TemporaryDirectory(prefix="claywalk-") as name:
-        folder = Path(name) / "files"
+        pictures = all(file_name(upload.name).lower().endswith(_PICTURES) for upload in uploads)
+        folder = Path(name) / ("photos" if pictures else "files")
         folder.mkdir()
         paths = []
         for number, upload in enumerate(uploads, 1):
@@ -36,7 +37,6 @@ def laid_down(uploads: Sequence[UploadedFile], *, as_folder: bool = False) -> It
                 path = folder / f"{number} {path.name}"
             path.write_bytes(upload.getbuffer())
             paths.append(path)
-        pictures = all(path.suffix.lower() in _PICTURES for path in paths)
         if len(paths) == 1 and not as_folder:
             yield paths[0]
         elif pictures:

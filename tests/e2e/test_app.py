@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 
 import geopandas as gpd
@@ -157,8 +158,12 @@ def test_a_file_is_read_on_the_layers_screen(visit, tmp_path):
     visit.page.get_by_role("link", name="Layers").click()
     visit.page.get_by_label("What it holds").click()
     visit.page.get_by_role("option", name="samples", exact=False).first.click()
+    playwright_api.expect(visit.page.get_by_test_id("stForm")).to_contain_text(
+        re.compile("your samples|samples", re.I)
+    )
     visit.page.locator('input[type="file"]').set_input_files(str(path))
     visit.page.get_by_text("dug.csv").first.wait_for()
+    chosen.to_have_value("Samples")
     visit.page.get_by_role("button", name="Read it").click()
     report = visit.page.locator(".cw-land h3", has_text="Accepted with notes")
     report.wait_for()

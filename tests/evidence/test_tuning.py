@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from scipy.special import expit
 
 from prospect.evidence import (
@@ -70,6 +71,7 @@ def test_the_choice_is_the_best_of_the_grid_and_the_same_again():
     assert again.log_evidence == found.log_evidence
 
 
+@pytest.mark.slow
 def test_an_expert_who_is_wrong_is_trusted_less_by_many_holes_and_one_who_is_right_is_not():
     # Learning reference, "Simulation": κ stayed 20 where the expert was right and fell to 3 to 8 where not (invented
     # ground, to show behaviour).
