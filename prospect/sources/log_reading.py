@@ -300,10 +300,10 @@ def _point_tables(path: Path, kind: str, asked: Asked) -> tuple[list[LogRows], I
     parts: dict[str, list[tuple[int, Cells]]] = {}
     layers: list[Cells] = []
     for item, cells in rows.rows:
-        within = [] if told or rows.tally.is_refused(item) else _layers_in(cells)
+        note, within = ("", []) if told or rows.tally.is_refused(item) else _layers_in(cells)
         layers += within
         part = "holes" if within else kind_of_all or _kind_of_point(cells, asked.usual)
-        kept = {name: text for name, text in cells.items() if name not in _NOTES} if within else cells
+        kept = {name: text for name, text in cells.items() if name != note}
         parts.setdefault(part, []).append((item, kept))
     tables = []
     for part, members in parts.items():
@@ -322,10 +322,13 @@ def _point_tables(path: Path, kind: str, asked: Asked) -> tuple[list[LogRows], I
     return tables, rows.tally.log, rows.crs
 
 
-def _layers_in(cells: Cells) -> list[Cells]:
-    """Return the layers that the note of a waypoint with a name tells of, each with the name of its hole."""
-    name, note = cells.get("name", ""), next((cells[key] for key in _NOTES if cells.get(key)), "")
-    return [{"hole": name, **layer} for layer in layers_in_note(note)] if name else []
+def _layers_in(cells: Cells) -> tuple[str, list[Cells]]:
+    """Return which note of a waypoint with a name tells of layers, and those, each with the name of its hole."""
+    name = cells.get("name", "")
+    for note in _NOTES if name else ():
+        if layers := layers_in_note(cells.get(note, "")):
+            return note, [{"hole": name, **layer} for layer in layers]
+    return "", []
 
 
 def _kind_of_point(cells: Cells, usual: str) -> str:

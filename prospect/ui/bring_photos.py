@@ -9,10 +9,10 @@ from pathlib import Path
 
 import streamlit as st
 
+from prospect.errors import ProspectError
 from prospect.issues import IssueLog
 from prospect.pipeline.log_photos import (
     TAKEN_AS_THEY_ARE,
-    Attached,
     Match,
     Tie,
     attach_photos,
@@ -100,11 +100,13 @@ def save_photos(ground: Ground, origin: Path, chosen: Sequence[Match]) -> str:
     """
     ties = [Tie(match.photo, "hole", match.hole_id) for match in chosen if match.hole_id]
     loose = [match for match in chosen if not match.hole_id and match.lon is not None]
-    done: list[Attached] = []
-    if ties:
-        done.append(attach_photos(ground, origin, ties))
-    if loose:
-        done.append(photos_as_holes(ground, origin, loose, "face"))
-    return (
-        " ".join(note for one in done for note in one.notes) or "Nothing was saved: every photo was left out."
-    )
+    if not ties and not loose:
+        return "Nothing was saved: every photo was left out."
+    told = list(attach_photos(ground, origin, ties).notes) if ties else []
+    try:
+        told += photos_as_holes(ground, origin, loose, "face").notes if loose else ()
+    except ProspectError as error:
+        if not ties:
+            raise
+        told.append(f"The new faces are not saved: {error}")
+    return " ".join(told)

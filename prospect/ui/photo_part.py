@@ -55,5 +55,6 @@ def _keep(ground: Ground, kind: Literal["hole", "bar"], name: str, files: Sequen
         state.said = f"Not kept: {error}"
         return
     refused = [issue.sentence() for issue in log.issues if issue.severity == "error"]
-    state.said = " ".join([*done.notes, *refused[:3]])
+    more = [f"{len(refused) - 3} more were refused."] if len(refused) > 3 else []
+    state.said = " ".join([*done.notes, *refused[:3], *more])
     st.session_state[_ROUND] += 1

@@ -66,15 +66,43 @@ def test_answers_stand_in_their_columns():
     }
 
 
+WORDS = (
+    "brown",
+    "gritty",
+    "silty clay",
+    "roots few",
+    "coil bends",
+    "N 6/",
+    "10YR 5/4",
+    "wet below",
+    "2 worms",
+)
+
+
 @settings(max_examples=300, deadline=None)
-@given(st.text(alphabet="0123456789-–;|\n,. cmintoYR/claysd", max_size=80))
-def test_nothing_is_lost_and_layers_never_overlap(note):
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 20), st.integers(1, 60), st.lists(st.sampled_from(WORDS))),
+        min_size=2,
+        max_size=6,
+    ),
+    st.sampled_from([";", "\n", " | "]),
+)
+def test_every_word_of_a_list_is_kept_in_its_layer(parts, between):
+    spans, texts, below = [], [], 0
+    for gap, thick, words in parts:
+        top = below + gap
+        below = top + thick
+        spans.append(f"{top}-{below} cm")
+        texts.append(words)
+    note = between.join(f"{span} {', '.join(words)}" for span, words in zip(spans, texts, strict=True))
     found = layers_in_note(note)
-    for cells in found:
-        assert cells["depth"]
-    letters = {c for c in note if c in "lays"}
-    said = " ".join(" ".join(cells.values()) for cells in found)
-    assert not found or letters <= set(said)
+    assert [cells["depth"] for cells in found] == spans
+    for cells, words in zip(found, texts, strict=True):
+        said = " ".join(f"{key} {value}" for key, value in cells.items()).split()
+        assert {word for text in words for word in text.split()} <= set(
+            " ".join(said).replace(",", " ").split()
+        )
 
 
 GPX = """<?xml version="1.0"?><gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1">
@@ -84,6 +112,16 @@ GPX = """<?xml version="1.0"?><gpx version="1.1" creator="t" xmlns="http://www.t
 KML = """<?xml version="1.0"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>H1</name>
 <description><![CDATA[<p>0-30 cm loam, roots many</p><p>30-110 cm silty clay, 2.5Y 6/3, coil bends</p>]]></description>
 <Point><coordinates>-126.03,-47.5,0</coordinates></Point></Placemark></Document></kml>"""
+
+
+def test_a_remark_beside_the_layers_stays(tmp_path, capsys):
+    Ground.create(tmp_path / "ground", GroundSettings())
+    text = GPX.replace("<desc>0-30", "<cmt>ask at the farm</cmt><desc>0-30")
+    (tmp_path / "walk.gpx").write_text(text, encoding="utf-8")
+    assert run(["log", str(tmp_path / "ground"), str(tmp_path / "walk.gpx")]) == 0, capsys.readouterr()
+    (hole,) = Ground.open(tmp_path / "ground").log_book().holes
+    assert len(hole.layers) == 2
+    assert "ask at the farm" in (hole.note, *hole.fields.values())
 
 
 @pytest.mark.parametrize(("name", "text"), [("walk.gpx", GPX), ("walk.kml", KML)])
